@@ -1,0 +1,1 @@
+"""Step 2: map extract and terrain to a ``Network`` of directed pieces with ranked facts."""

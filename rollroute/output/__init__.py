@@ -1,0 +1,1 @@
+"""Step 6: a route or a plan to maps, sheets, messages and files."""

@@ -1,0 +1,1 @@
+"""Step 5: riders, shelters, vans and escorts to one plan."""

@@ -1,0 +1,1 @@
+"""Step 3: what a network means for one chair under one set of conditions."""
