@@ -131,6 +131,8 @@ def _read_objects(path: Path, extract: MapExtract) -> str | None:
     objects = osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
     newest: dt.datetime | None = None
     for item in objects.with_locations().with_filter(osmium.filter.EmptyTagFilter()):
+        if not isinstance(item, osmium.osm.Node | osmium.osm.Way):
+            continue
         stamp = item.timestamp
         if stamp is not None and stamp.year > 1970 and (newest is None or stamp > newest):
             newest = stamp

@@ -1,0 +1,56 @@
+"""Cross squares, platforms, rooms and corridors that are drawn as areas.
+
+A chair crosses an area from any node on its rim where something else joins it (a street, a door, a lift) to any other.
+Two such nodes are joined by a straight line where it stays inside the area; the rim carries the rest.
+This is the visibility graph of the joining nodes (de Berg et al., Computational Geometry, chapter 15), with the rim's own corners
+added so that a bent area can still be crossed.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+from rollroute.inputs.osm import RawWay
+
+MAX_JOINTS = 40  # above this many joining nodes only the rim is used: the number of lines grows with the square
+INSIDE_TOLERANCE_DEG = 2e-7  # about 2 cm, so that a line along the rim counts as inside
+
+
+def crossing_lines(area: RawWay, joints: set[int]) -> list[RawWay]:
+    """Straight ways across ``area`` between the nodes ``joints`` on its rim, and the rim itself where needed.
+
+    Parameters
+    ----------
+    area
+        A closed way. Its tags and id are handed on to every line.
+    joints
+        Ids of rim nodes that other ways or doors use.
+    """
+    from shapely import LineString, Polygon, prepare
+
+    ring = list(zip(area.node_ids[:-1], area.lons[:-1], area.lats[:-1], strict=True))
+    corners = _reflex_corners(ring)
+    stops = [item for item in ring if item[0] in joints or item[0] in corners]
+    n_joints = sum(1 for item in ring if item[0] in joints)
+    if n_joints < 1:
+        return []
+    if len(stops) > MAX_JOINTS:
+        return [area]
+    shape = Polygon([(lon, lat) for _, lon, lat in ring]).buffer(INSIDE_TOLERANCE_DEG)
+    prepare(shape)
+    lines = []
+    for (id1, lon1, lat1), (id2, lon2, lat2) in itertools.combinations(stops, 2):
+        if shape.contains(LineString([(lon1, lat1), (lon2, lat2)])):
+            lines.append(RawWay(area.way_id, area.tags, [id1, id2], [lon1, lon2], [lat1, lat2]))
+    return lines
+
+
+def _reflex_corners(ring: list[tuple[int, float, float]]) -> set[int]:
+    """Rim nodes where the area's inside angle is over 180°: the only ones around which a shortest way can bend."""
+    area2 = sum(x1 * y2 - x2 * y1 for (_, x1, y1), (_, x2, y2) in zip(ring, ring[1:] + ring[:1], strict=True))
+    corners = set()
+    for before, here, after in zip(ring[-1:] + ring[:-1], ring, ring[1:] + ring[:1], strict=True):
+        turn = (here[1] - before[1]) * (after[2] - here[2]) - (here[2] - before[2]) * (after[1] - here[1])
+        if turn * area2 < 0:
+            corners.add(here[0])
+    return corners
