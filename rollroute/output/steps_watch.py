@@ -1,0 +1,130 @@
+"""What to watch for on a stretch of the way: kerbs, gates, slopes, surfaces, and where the helper walks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rollroute.output.itinerary import Itinerary, Piece, Point
+from rollroute.output.steps_runs import ON_ROAD
+
+MODERATE_GRADE = 0.05  # PROWAG R302.4.1: running slope of a pedestrian access route 1:20
+CAMBER = 1.0 / 48.0  # PROWAG R302.5.1: cross slope 1:48
+PASSING_WIDTH_M = 1.5  # below it a helper can't walk beside the chair (R302.3 asks 1525 mm for passing)
+SMOOTH = frozenset({"asphalt", "concrete", "paved", "concrete:plates", "paving_stones", "tiles", "linoleum", "wood", "metal", "rubber"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watch:
+    """One thing to watch for, at ``at_m`` or from ``at_m`` over ``length_m``.
+
+    ``kind``: a kind of ``Point``, or ``grade_up``, ``grade_down``, ``camber``, ``surface``, ``road``, ``dark``, ``tunnel``.
+    ``value`` is metres for points, rise over run for grades and camber. ``word`` is the map's own word.
+    """
+
+    kind: str
+    at_m: float
+    length_m: float = 0.0
+    value: float | None = None
+    word: str | None = None
+    direction: str | None = None
+    rank: str = "unknown"
+    question: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HelperPlace:
+    """Where the helper walks. ``place``: ``behind``, ``ahead``, ``beside`` or ``higher_side``; ``why``: its reasons."""
+
+    place: str
+    why: tuple[str, ...]  # "narrow", "ascent", "descent", "camber"
+    from_m: float
+    to_m: float
+
+
+def watch_points(points: list[Point]) -> list[Watch]:
+    """Turn points passed into things to watch for."""
+    return [
+        Watch(kind=p.kind, at_m=p.at_m, value=p.value, word=p.word, direction=p.direction, rank=p.rank, question=p.question) for p in points
+    ]
+
+
+def watch_stretches(itinerary: Itinerary, first: int, last: int) -> list[Watch]:
+    """Find slopes, surfaces, camber, road and darkness on pieces ``first`` .. ``last``; neighbours of one kind are joined."""
+    found: list[Watch] = []
+    for piece in itinerary.pieces[first : last + 1]:
+        for item in _stretches(piece, is_dark=itinerary.conditions.is_dark):
+            _join(found, item)
+    return sorted(found, key=lambda w: (w.at_m, w.kind))
+
+
+def helper_places(itinerary: Itinerary) -> list[HelperPlace]:
+    """Say where the helper walks along the whole way, where it is not simply beside the chair.
+
+    Never downhill of the chair; never beside it where the path is under 1.5 m; on a camber on the higher side.
+    An unknown width is taken as narrow only on paths and footways, where there is no road to step into.
+    """
+    places: list[HelperPlace] = []
+    for piece in itinerary.pieces:
+        why = _reasons(piece)
+        if not why or piece.way_kind in {"elevator", "crossing"}:
+            continue
+        item = HelperPlace(place=_place(why), why=why, from_m=piece.from_m, to_m=piece.to_m)
+        if places and places[-1].why == why and piece.from_m - places[-1].to_m < 1.0:
+            item = HelperPlace(place=item.place, why=why, from_m=places.pop().from_m, to_m=piece.to_m)
+        places.append(item)
+    return places
+
+
+def _reasons(piece: Piece) -> tuple[str, ...]:
+    why = []
+    if piece.width_m is not None and piece.width_m < PASSING_WIDTH_M and piece.way_kind not in ON_ROAD:
+        why.append("narrow")
+    if piece.grade is not None and abs(piece.grade) >= MODERATE_GRADE:
+        why.append("ascent" if piece.grade > 0 else "descent")
+    if piece.cross_slope is not None and abs(piece.cross_slope) > CAMBER:
+        why.append("camber")
+    return tuple(why)
+
+
+def _place(why: tuple[str, ...]) -> str:
+    """Downhill of the chair is never an answer: up a slope the helper goes ahead or beside, down it behind."""
+    if "descent" in why:
+        return "behind"
+    if "ascent" in why:
+        return "ahead" if "narrow" in why else "higher_side" if "camber" in why else "beside"
+    return "behind" if "narrow" in why else "higher_side"
+
+
+def _stretches(piece: Piece, *, is_dark: bool) -> list[Watch]:
+    length = piece.to_m - piece.from_m
+
+    def item(kind: str, *, value: float | None = None, word: str | None = None, rank: str = "unknown") -> Watch:
+        return Watch(kind=kind, at_m=piece.from_m, length_m=length, value=value, word=word, rank=rank)
+
+    items = []
+    if piece.grade is not None and abs(piece.grade) >= MODERATE_GRADE and piece.way_kind != "elevator":
+        items.append(item("grade_up" if piece.grade > 0 else "grade_down", value=abs(piece.grade), rank=piece.grade_rank))
+    if piece.cross_slope is not None and abs(piece.cross_slope) > CAMBER:
+        items.append(item("camber", value=abs(piece.cross_slope)))
+    if piece.surface is not None and piece.surface not in SMOOTH:
+        items.append(item("surface", word=piece.surface, rank=piece.surface_rank))
+    if piece.way_kind in ON_ROAD:
+        items.append(item("road"))
+    if is_dark and piece.is_lit is False:
+        items.append(item("dark"))
+    if piece.is_tunnel:
+        items.append(item("tunnel"))
+    return items
+
+
+def _join(found: list[Watch], item: Watch) -> None:
+    """Append ``item``, or lengthen the last of its kind if it goes on; the steeper value stays."""
+    for n in range(len(found) - 1, -1, -1):
+        old = found[n]
+        touches = abs(old.at_m + old.length_m - item.at_m) < 1.0
+        if old.kind == item.kind and old.word == item.word and touches:
+            value = None if old.value is None or item.value is None else max(old.value, item.value)
+            joined = Watch(kind=old.kind, at_m=old.at_m, length_m=old.length_m + item.length_m, value=value, word=old.word, rank=old.rank)
+            found[n] = joined
+            return
+    found.append(item)
