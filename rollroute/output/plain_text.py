@@ -1,0 +1,25 @@
+"""Text from strangers (street names, labels, field reports) made fit to print: no control signs, no tricks of direction."""
+
+from __future__ import annotations
+
+import re
+
+# XML 1.0, section 2.2, lists the characters a document may hold; the rest would make a GPX or KML file unreadable.
+_FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+# Embeddings, overrides and isolates (Unicode Standard Annex 9) can turn the text after a name around; names need none of them.
+_DIRECTION = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+_SPACES = re.compile(r"\s+")
+LONGEST = 200  # characters of one name; a longer one is no name
+
+
+def plain(text: str | None, *, longest: int = LONGEST) -> str:
+    """Give ``text`` in one line of printable characters, cut at ``longest``; nothing for ``None``.
+
+    Examples
+    --------
+    >>> plain("Mill\\x00 Street\\n\\u202e12")
+    'Mill Street 12'
+    """
+    line = _SPACES.sub(" ", _DIRECTION.sub("", _FORBIDDEN.sub("", text or ""))).strip()
+    line = re.sub("[\x7f-\x9f]", "", line)
+    return line if len(line) <= longest else line[: longest - 1] + "…"
