@@ -23,7 +23,7 @@ from rollroute.inputs.terrain_tiles import join_tiles
 if TYPE_CHECKING:
     from pyproj import CRS
 
-__all__ = ["GroundHeights", "Terrain", "TerrainNotice", "read_terrain"]
+__all__ = ["GroundHeights", "GroundSamples", "HeightGrid", "Terrain", "TerrainNotice", "read_terrain"]
 
 Floats = NDArray[np.float64]
 Affine6 = tuple[float, float, float, float, float, float]
@@ -33,6 +33,7 @@ LOWEST_M, HIGHEST_M = -500.0, 9000.0
 """Outside these a value is a hole that lost its label (-9999, 3.4e38): no land lies there (Dead Sea shore, Everest; from memory)."""
 MAX_CELLS = 400_000_000
 """Cells read at once, about 1.6 GB: more than a county at 1 m. Above it the reader asks for bounds (assumption)."""
+GRIDS_APART = 1e7  # columns; wider than any raster, so that samples of two grids share no cell
 MARGIN_CELLS = 8
 """Cells read beyond the bounds, so that slopes at the rim of the map still have neighbours."""
 
@@ -43,6 +44,19 @@ class GroundHeights(NamedTuple):
     height_m: Floats
     cell_m: Floats
     sigma_m: Floats
+
+
+class GroundSamples(NamedTuple):
+    """Like :class:`GroundHeights`, with the position on the grid that answered: 0 = its first centre.
+
+    Two samples that share cells share their noise. Each grid has columns of its own, far from those of the others.
+    """
+
+    height_m: Floats
+    cell_m: Floats
+    sigma_m: Floats
+    column: Floats
+    row: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,12 +87,12 @@ class HeightGrid:
     datum: str | None
     is_surface: bool
 
-    def heights_at(self, lon: Floats, lat: Floats) -> Floats:
-        """Bilinear heights [m] at points (degrees), NaN where one of the cells that count is unknown or outside."""
+    def positions(self, lon: Floats, lat: Floats) -> tuple[Floats, Floats]:
+        """Column and row of points (degrees), 0 = first centre."""
         from pyproj import Transformer
 
         x, y = Transformer.from_crs("OGC:CRS84", self.crs, always_xy=True).transform(lon, lat)
-        return bilinear(self.height_m, *_apply(self.from_crs, x, y))
+        return _apply(self.from_crs, x, y)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,16 +120,23 @@ class Terrain:
         GroundHeights
             Three (n,) float64 arrays [m]; NaN in all three where no raster knows.
         """
+        samples = self.samples(lon, lat)
+        return GroundHeights(samples.height_m, samples.cell_m, samples.sigma_m)
+
+    def samples(self, lon: Floats, lat: Floats) -> GroundSamples:
+        """Heights at points as :meth:`heights_m`, with the positions that tell which cells they share."""
         lon, lat = np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
-        height, cell, sigma = (np.full(lon.shape, np.nan) for _ in range(3))
-        for grid in self.grids:
-            ask = np.isnan(height)
-            if not ask.any():
-                break
-            height[ask] = grid.heights_at(lon[ask], lat[ask])
-            answered = ask & ~np.isnan(height)
-            cell[answered], sigma[answered] = grid.cell_m, grid.sigma_m
-        return GroundHeights(height, cell, sigma)
+        out = GroundSamples(*(np.full(lon.shape, np.nan) for _ in GroundSamples._fields))
+        ask: Any = slice(None)
+        for i, grid in enumerate(self.grids):
+            column, row = grid.positions(lon[ask], lat[ask])
+            height = bilinear(grid.height_m, column, row)
+            is_known = ~np.isnan(height)
+            known = is_known if i == 0 else ask[is_known]
+            out.height_m[known], out.cell_m[known], out.sigma_m[known] = height[is_known], grid.cell_m, grid.sigma_m
+            out.column[known], out.row[known] = column[is_known] + i * GRIDS_APART, row[is_known]
+            ask = np.flatnonzero(np.isnan(out.height_m))
+        return out
 
 
 def read_terrain(

@@ -1,0 +1,128 @@
+"""What is believed about a grade: no steep streets out of noise, none hidden by it, and doubts that come true."""
+
+import importlib.util
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from rollroute.network.grade_posterior import TAU, GradePosterior, GradePrior, fit_prior
+
+LIMIT = 1 / 12
+
+
+def posterior(measured, sd, prior, kind=0, inner=0.0) -> GradePosterior:
+    measured = np.atleast_1d(np.asarray(measured, np.float32))
+    full = np.full(len(measured), 1.0)
+    return GradePosterior(
+        measured=measured, measured_sd=(full * sd).astype(np.float32), inner=(full * inner).astype(np.float32),
+        kind=(full * kind).astype(np.uint8), prior=prior,
+    )  # fmt: skip
+
+
+def only(k: int) -> GradePrior:
+    return GradePrior(weights=np.eye(len(TAU))[[k]])
+
+
+def test_one_component_is_the_normal_case_by_hand():
+    """Prior sd 3.2 %, measured 5 % +- 2.4 %: mean = 5 x 3.2^2 / (3.2^2 + 2.4^2) = 3.2 %, sd = 3.2 x 2.4 / 4 = 1.92 %."""
+    believed = posterior(0.05, 0.024, only(6))
+
+    mean, sd, rise, fall = believed.moments()
+
+    assert TAU[6] == pytest.approx(0.032)
+    assert mean[0] == pytest.approx(0.032, rel=1e-6)
+    assert sd[0] == pytest.approx(0.0192, rel=1e-6)
+    assert rise[0] - fall[0] == pytest.approx(mean[0], rel=1e-6)
+    z = norm(0.032, 0.0192)
+    assert believed.probability_over(LIMIT)[0] == pytest.approx(z.sf(LIMIT) + z.cdf(-LIMIT), rel=1e-5)
+    assert believed.probability_over(0.05, 0.02)[0] == pytest.approx(z.sf(0.05) + z.cdf(-0.02), rel=1e-5)
+
+
+def test_the_mixture_agrees_with_numerical_integration():
+    """Independent reference: prior density times likelihood, summed on a fine grid."""
+    weights = np.arange(1.0, 11.0) / 55
+    believed = posterior([0.07, -0.02], 0.02, GradePrior(weights=weights[None, :]))
+    g = np.linspace(-1.5, 1.5, 600_001)
+    prior = sum(w * norm.pdf(g, 0, tau) for w, tau in zip(weights, TAU, strict=True))
+    for i, y in enumerate((0.07, -0.02)):
+        density = prior * norm.pdf(y, g, 0.02)
+        density /= density.sum()
+        assert believed.moments()[0][i] == pytest.approx((density * g).sum(), rel=1e-4)
+        assert believed.moments()[2][i] == pytest.approx((density * np.maximum(g, 0)).sum(), rel=1e-4)
+        assert believed.probability_over(LIMIT)[i] == pytest.approx(density[np.abs(g) > LIMIT].sum(), rel=1e-3)
+
+
+def test_nothing_measured_is_the_share_of_the_town():
+    """An unknown grade has the doubt of its kind of way, and no grade."""
+    believed = posterior(np.nan, np.nan, only(7))
+
+    assert np.isnan(believed.moments()[0][0])
+    assert believed.probability_over(LIMIT)[0] == pytest.approx(2 * norm.sf(LIMIT / TAU[7]), rel=1e-6)
+
+
+def test_noise_invents_no_steep_streets():
+    """A level town measured with 4 % of error: 4 % of the raw grades are over the limit, none is believed to be."""
+    rng = np.random.default_rng(1)
+    measured, sd, kind = rng.normal(0, 0.04, 4000), np.full(4000, 0.04), np.zeros(4000, np.uint8)
+
+    believed = posterior(measured, 0.04, fit_prior(measured, sd, kind, n_kinds=1))
+
+    assert np.mean(np.abs(measured) > LIMIT) > 0.03
+    assert np.abs(believed.moments()[0]).max() < 0.03
+    assert believed.probability_over(LIMIT).mean() < 0.004
+
+
+def test_noise_hides_no_steep_street():
+    """One street in a hundred at 12 % in a flat town: still believed to be steep, where a single normal says 4.5 %.
+
+    Normal prior: variance 0.99 x 0.01^2 + 0.01 x 0.12^2 = 2.4e-4; with error 2 % the 12 % would become 12 x 2.4 / 6.4 = 4.5 %.
+    """
+    rng = np.random.default_rng(1)
+    truth = np.where(np.arange(5000) % 100 == 0, 0.12, rng.normal(0, 0.01, 5000))
+    measured, sd = truth + rng.normal(0, 0.02, 5000), np.full(5000, 0.02)
+
+    believed = posterior(measured, 0.02, fit_prior(measured, sd, np.zeros(5000, np.uint8), n_kinds=1))
+
+    is_steep = truth == 0.12
+    assert believed.moments()[0][is_steep].mean() > 0.1
+    assert np.median(believed.probability_over(LIMIT)[is_steep]) > 0.8
+    assert believed.probability_over(LIMIT)[~is_steep].mean() < 0.002
+
+
+def test_a_kind_of_way_with_few_pieces_leans_on_the_town():
+    """Two flat driveways in a hilly town are not a law of nature."""
+    rng = np.random.default_rng(1)
+    measured = np.concatenate([rng.normal(0, 0.08, 2000), [0.0, 0.0]])
+    kind = np.concatenate([np.zeros(2000), [1, 1]]).astype(np.uint8)
+
+    prior = fit_prior(measured, np.full(2002, 0.01), kind, n_kinds=3)
+
+    spread = np.sqrt(prior.weights @ TAU**2)
+    assert spread[1] == pytest.approx(spread[0], rel=0.1)
+    np.testing.assert_allclose(prior.weights[2], prior.weights[0], atol=0.05)  # no piece at all: the town's
+    np.testing.assert_allclose(prior.weights.sum(axis=1), 1.0)
+
+
+def test_the_prior_is_the_same_for_the_same_town():
+    """Same input, same plan."""
+    rng = np.random.default_rng(1)
+    measured, sd, kind = rng.normal(0, 0.04, 50_000), np.full(50_000, 0.02), np.zeros(50_000, np.uint8)
+
+    one, two = (fit_prior(measured, sd, kind, n_kinds=1).weights for _ in range(2))
+
+    assert (one == two).all()
+
+
+@pytest.fixture(scope="module")
+def calibration():
+    """The benchmark's invented towns, at a modest size."""
+    path = Path(__file__).parent.parent / "benchmarks" / "grade_calibration.py"
+    spec = importlib.util.spec_from_file_location("grade_calibration", path)
+    module = importlib.util.module_from_spec(spec)
+    import sys
+
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
