@@ -63,6 +63,7 @@ class ChairFacts:
     gauge_bars: int | None
     chemistry: str | None
     crr_hard_floor: float
+    battery_age_years: float | None = None  # for the words of the gauge; unknown counts as old
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

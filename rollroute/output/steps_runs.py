@@ -140,13 +140,15 @@ def _without_stubs(pieces: list[Piece], cuts: list[int], *, halts: set[int]) -> 
 
 
 def _run(pieces: list[Piece], first: int, last: int) -> Run:
-    longest = max(pieces[first : last + 1], key=lambda p: p.to_m - p.from_m)
+    length_m: dict[str, float] = {}
+    for piece in pieces[first : last + 1]:
+        length_m[piece.way_kind] = length_m.get(piece.way_kind, 0.0) + piece.to_m - piece.from_m
     named = next((p.name for p in pieces[first : last + 1] if p.name), None)
     return Run(
         first=first,
         last=last,
         family=family(pieces[first]),
-        way_kind=longest.way_kind,
+        way_kind=max(length_m, key=lambda kind: length_m[kind]),
         street=named,
         turn_deg=turn_between(pieces, first),
     )

@@ -1,0 +1,145 @@
+"""A route as numbered text messages, fit to be read aloud on a radio, and the reading of replies."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from rollroute.errors import InputError
+from rollroute.output.geo_uri import grid_reference
+from rollroute.output.gsm import SEPTETS_PER_MESSAGE, is_lossy, septets, to_gsm
+from rollroute.output.itinerary import Itinerary
+from rollroute.output.plain_text import plain
+from rollroute.output.steps import Step, build_steps
+from rollroute.output.words import Words
+from rollroute.output.words.facts import WAYS, compass_words, floor_words
+from rollroute.output.words.sentences import turn_words
+
+LONGEST_NAME = 48  # septets of one name in a message
+USNG_LAT = (-80.0, 84.0)  # UTM, and with it the grid, ends there
+REPLIES = {"B": "blocked", "P": "passed", "H": "help"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reply:
+    """A reply by code: ``kind`` is ``blocked``, ``passed`` or ``help``; ``step`` may be ``None`` for help only."""
+
+    route: str
+    kind: str
+    step: int | None
+
+
+def messages(itinerary: Itinerary, words: Words) -> list[str]:
+    """Write the route as messages of at most 160 places of the GSM 7-bit alphabet, each headed "K7 1/4".
+
+    Every step stands with its number, turn, street and metres, every halt with its minutes, the goal with its grid reference.
+    A street whose script the alphabet lacks is named by its step, as it stands on the sheet.
+    """
+    parts = _parts(itinerary, words)
+    code = to_gsm(plain(itinerary.code))
+    total = 1
+    while True:
+        bodies = _pack(parts, SEPTETS_PER_MESSAGE - septets(f"{code} {total}/{total} "))
+        if len(str(len(bodies))) <= len(str(total)):
+            return [f"{code} {n}/{len(bodies)} {body}" for n, body in enumerate(bodies, start=1)]
+        total = int("9" * len(str(len(bodies))))
+
+
+def place_reference(lon: float, lat: float) -> str:
+    """The US National Grid reference to 10 m, or latitude and longitude where the grid does not reach."""
+    if USNG_LAT[0] <= lat <= USNG_LAT[1]:
+        return grid_reference(lon, lat)
+    return f"{lat:.5f} {lon:.5f}"
+
+
+def parse_reply(text: str, *, n_steps: int | None = None) -> Reply:
+    """Read a reply such as ``K7 B12`` (blocked at step 12), ``K7 P12`` (passed) or ``K7 H`` (help).
+
+    Spaces, case, dots and dashes do not matter, and letters O, I and L in a number count as 0 and 1.
+
+    Raises
+    ------
+    InputError
+        If it is no such code, or the step is not one of 1 .. ``n_steps``.
+
+    Examples
+    --------
+    >>> parse_reply(" k7 - b 12. ")
+    Reply(route='K7', kind='blocked', step=12)
+    """
+    letters = re.sub(r"[\s.,;:/_-]+", "", text).upper()
+    match = re.fullmatch(r"([A-Z]{1,3}\d{1,4})([BPH])([\dOIL]{0,3})", letters)
+    if match is None or (match[2] != "H" and not match[3]):
+        raise InputError(f"reply: {text!r} is no code of a sheet. Send, for example, K7 B12 (blocked at step 12), K7 P12 or K7 H.")
+    digits = match[3].translate(str.maketrans("OIL", "011"))
+    step = int(digits) if digits else None
+    if step is not None and (step < 1 or (n_steps is not None and step > n_steps)):
+        raise InputError(
+            f"reply: {text!r} names step {step}, but the route has steps 1 to {n_steps or 'n'}. Look at the sheet and send it again."
+        )
+    return Reply(route=match[1], kind=REPLIES[match[2]], step=step)
+
+
+def _parts(itinerary: Itinerary, words: Words) -> list[str]:
+    steps = build_steps(itinerary)
+    parts = [_part(step, itinerary, words) for step in steps]
+    parts.append(words.say("Reply {code} B and step if blocked, P and step when passed, H for help", code=plain(itinerary.code)))
+    return [to_gsm(p) + ";" for p in parts[:-1]] + [to_gsm(parts[-1]) + "."]
+
+
+def _part(step: Step, itinerary: Itinerary, words: Words) -> str:
+    say, n, ahead = words.say, step.number, words.distance(step.to_next_m)
+    if step.kind == "charge":
+        return say("{n} charge at {place} {minutes}", n=n, place=_name(step.place, step, words), minutes=words.minutes(step.time_s.planned))
+    if step.kind == "arrive":
+        place = place_reference(itinerary.goal.lon, itinerary.goal.lat)
+        return say("{n} goal {place}, grid {grid}", n=n, place=_name(step.place, step, words), grid=place)
+    if step.kind == "lift":
+        return say("{n} lift to {floor}", n=n, floor=floor_words(step.level, words)) if step.level is not None else say("{n} lift", n=n)
+    way = _way(step, words)
+    if step.kind == "start":
+        compass = compass_words(step.bearing_deg, words) if step.bearing_deg is not None else ""
+        time = words.time_of_day(itinerary.conditions.departure)
+        place = _name(step.place, step, words)
+        return say(
+            "{n} from {place} at {time}, {compass} {way} {distance}", n=n, place=place, time=time, compass=compass, way=way, distance=ahead
+        )
+    turn = turn_words(step.turn, words)
+    if step.kind == "cross":
+        return say("{n} {turn}, cross {street} {distance}", n=n, turn=turn, street=way, distance=ahead)
+    return say("{n} {turn}, {way} {distance}", n=n, turn=turn, way=way, distance=ahead)
+
+
+def _way(step: Step, words: Words) -> str:
+    if step.street is None:
+        return words.say(WAYS.get(step.way_kind or "", WAYS["footway"]))
+    return _name(step.street, step, words)
+
+
+def _name(name: str | None, step: Step, words: Words) -> str:
+    """A name in the alphabet, or the step on the sheet that spells it."""
+    text = plain(name)
+    if is_lossy(text) or not any(c.isalnum() for c in to_gsm(text)):
+        return words.say("(name on sheet, step {n})", n=step.number)
+    return _cut(to_gsm(text).replace(";", ","), LONGEST_NAME)
+
+
+def _cut(text: str, longest: int) -> str:
+    while septets(text) > longest:
+        text = text[:-1]
+    return text
+
+
+def _pack(parts: list[str], room: int) -> list[str]:
+    """Fill messages with whole parts; a part longer than a message breaks at a space."""
+    bodies = [""]
+    for part in parts:
+        if bodies[-1] and septets(f"{bodies[-1]} {part}") > room:
+            bodies.append("")
+        for word in part.split(" ") if septets(part) > room else [part]:
+            longer = f"{bodies[-1]} {word}".strip()
+            if septets(longer) > room:
+                bodies.append(word)
+            else:
+                bodies[-1] = longer
+    return bodies

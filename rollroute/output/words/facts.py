@@ -1,0 +1,184 @@
+"""Words for the kinds that an itinerary holds: surfaces, questions, ranks, reasons, floors, ways."""
+
+from __future__ import annotations
+
+from rollroute.output.itinerary import Hazard, Question
+from rollroute.output.plain_text import plain
+from rollroute.output.words.catalogue import mark
+from rollroute.output.words.words import Words
+
+WAYS = {
+    "footway": mark("the footway"),
+    "sidewalk": mark("the footway"),
+    "crossing": mark("the crossing"),
+    "path": mark("the path"),
+    "pedestrian": mark("the pedestrian street"),
+    "cycleway": mark("the cycle path"),
+    "steps": mark("the steps"),
+    "ramp": mark("the ramp"),
+    "elevator": mark("the lift"),
+    "corridor": mark("the corridor"),
+    "platform": mark("the platform"),
+    "living_street": mark("the street"),
+    "residential": mark("the street"),
+    "service": mark("the service road"),
+    "driveway": mark("the driveway"),
+    "parking_aisle": mark("the car park aisle"),
+    "track": mark("the track"),
+    "busy_road": mark("the road"),
+    "off_map": mark("ground that is not on the map"),
+    "area": mark("the open area"),
+}
+SURFACES = {
+    "fine_gravel": mark("fine gravel"),
+    "gravel": mark("gravel"),
+    "compacted": mark("packed gravel"),
+    "pebblestone": mark("pebbles"),
+    "sett": mark("stone setts"),
+    "cobblestone": mark("cobbles"),
+    "unhewn_cobblestone": mark("rough cobbles"),
+    "grass": mark("grass"),
+    "grass_paver": mark("grass pavers"),
+    "ground": mark("bare ground"),
+    "dirt": mark("dirt"),
+    "earth": mark("earth"),
+    "mud": mark("mud"),
+    "sand": mark("sand"),
+    "unpaved": mark("unpaved ground"),
+    "carpet": mark("carpet"),
+    "metal_grid": mark("metal grid"),
+    "woodchips": mark("wood chips"),
+    "snow": mark("snow"),
+    "ice": mark("ice"),
+}
+QUESTIONS = {
+    "kerb": mark("Kerb: height not known"),
+    "width": mark("Width not known"),
+    "surface": mark("Surface not known"),
+    "grade": mark("Slope not known well enough"),
+    "gate": mark("Gate: locked or wide enough, not known"),
+    "bollard": mark("Bollards: gap not known"),
+    "cycle_barrier": mark("Barrier for bicycles: gap not known"),
+    "door": mark("Door: width or threshold not known"),
+    "threshold": mark("Threshold: height not known"),
+    "lift": mark("Lift: power or size not known"),
+    "access": mark("Right to pass not known"),
+    "crossing": mark("Crossing: kerbs not known"),
+    "carriageway": mark("On the road: no footway is on the map"),
+    "apron": mark("From the street to the door: not on the map"),
+    "off_map": mark("Not on the map"),
+    "other": mark("Something is not known"),
+}
+RANKS = {
+    "rider": mark("the rider's word"),
+    "measured": mark("measured"),
+    "survey": mark("city survey"),
+    "tag_number": mark("from the map"),
+    "tag_word": mark("from the map"),
+    "inferred": mark("guessed"),
+    "unknown": mark("not known"),
+}
+REASONS = {  # reason: its letter on the map, its word
+    "steps": ("S", mark("steps")),
+    "grade": ("G", mark("too steep for the limit")),
+    "kerb": ("K", mark("kerb too high")),
+    "width": ("W", mark("too narrow")),
+    "surface": ("F", mark("surface not passable")),
+    "gate": ("L", mark("locked gate")),
+    "closed": ("C", mark("closed area")),
+    "power": ("P", mark("lift without power")),
+    "access": ("A", mark("no access")),
+}
+KERBS = {
+    "lowered": mark("the lowered kerb"),
+    "flush": mark("the flush kerb"),
+    "raised": mark("the raised kerb"),
+    "rolled": mark("the rolled kerb"),
+    "regular": mark("the kerb"),
+    "no": mark("the place without a kerb"),
+}
+LANDMARKS = {"bench": mark("the bench"), "bridge": mark("the bridge")}
+CHARGERS = {
+    "on board": mark("on board"),
+    "with the rider": mark("with the rider"),
+    "at the stop": mark("at the stop"),
+    "unknown": mark("not known: ask before you leave"),
+}
+COMPASS = (
+    mark("north"),
+    mark("north-east"),
+    mark("east"),
+    mark("south-east"),
+    mark("south"),
+    mark("south-west"),
+    mark("west"),
+    mark("north-west"),
+)
+
+
+def way_words(street: str | None, way_kind: str | None, side: str | None, words: Words) -> str:
+    """The way as one says it after "along": a street, a side of it, or what it is where the map has no name."""
+    name = plain(street)
+    if not name:
+        return words.say(WAYS.get(way_kind or "", mark("the way")))
+    if side == "left":
+        return words.say("the left side of {street}", street=name)
+    if side == "right":
+        return words.say("the right side of {street}", street=name)
+    return name
+
+
+def surface_words(surface: str, words: Words) -> str:
+    """A surface in words; the map's own word, in quotes, where there is none."""
+    return words.say(SURFACES[surface]) if surface in SURFACES else f'"{plain(surface, longest=40)}"'
+
+
+def rank_words(rank: str, words: Words) -> str:
+    """Where a fact comes from."""
+    return words.say(RANKS.get(rank, RANKS["unknown"]))
+
+
+def question_words(question: Question, words: Words) -> str:
+    """What is not known, and where: "Kerb: height not known. Mill Street, at 145 m"."""
+    what = words.say(QUESTIONS.get(question.kind, QUESTIONS["other"]))
+    at = words.distance(question.at_m)
+    where = words.say("at {distance}", distance=at)
+    if question.length_m >= 1.0:
+        where = words.say("{begin} to {end}", begin=at, end=words.distance(question.at_m + question.length_m))
+    street = plain(question.street)
+    return f"{what}. {street}, {where}." if street else f"{what}. {where[:1].upper() + where[1:]}."
+
+
+def compass_words(bearing_deg: float, words: Words) -> str:
+    """The nearest of eight compass directions.
+
+    Examples
+    --------
+    >>> compass_words(100.0, Words())
+    'east'
+    """
+    return words.say(COMPASS[round(bearing_deg / 45.0) % 8])
+
+
+def floor_words(level: float, words: Words) -> str:
+    """A floor by the map's count: 0 is the ground."""
+    if level == 0:
+        return words.say("ground floor")
+    shown = words.number(level, 0 if level == int(level) else 1)
+    return words.say("floor {level} (0 is the ground)", level=shown)
+
+
+def hazard_words(hazard: Hazard, words: Words) -> str:
+    """A hazard with its time: closed from-to, deadline, or only to be watched."""
+    name = plain(hazard.label)
+    begin = words.time_of_day(hazard.starts) if hazard.starts else None
+    end = words.time_of_day(hazard.ends) if hazard.ends else None
+    if hazard.kind == "closed" and begin and end:
+        return words.say("{name}: closed from {begin} to {end}.", name=name, begin=begin, end=end)
+    if hazard.kind == "closed" and begin:
+        return words.say("{name}: closed from {begin}, end not known.", name=name, begin=begin)
+    if hazard.kind == "closed":
+        return words.say("{name}: closed.", name=name)
+    if hazard.kind == "deadline" and (begin or end):
+        return words.say("{name}: be past it by {time}.", name=name, time=begin or end or "")
+    return words.say("{name}: keep watch, and turn back if it reaches the way.", name=name)
