@@ -1,7 +1,7 @@
 """The charge gauge: what a rider's words about it mean, as an interval, and which display a state of charge needs.
 
-``low`` and ``high`` are the points one standard deviation from ``expected``: two times in three the truth lies between them.
-Planning takes ``low``, together with the other unlucky factors of ``rollroute.weights.scenario``.
+Four times in five the truth lies between ``low`` and ``high``, one time in ten below; half of the time below ``expected``; never more
+than a quarter further out (assumption). Planning takes ``low``, together with the other unlucky factors of ``rollroute.weights.scenario``.
 """
 
 from __future__ import annotations

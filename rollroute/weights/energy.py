@@ -80,7 +80,8 @@ def wheel_force_n(grade: npt.ArrayLike, mass_kg: npt.ArrayLike, crr: npt.ArrayLi
     np.float64(127.33)
     """
     theta = np.arctan(np.asarray(grade, dtype=np.float64))
-    force: Floats = np.asarray(mass_kg, dtype=np.float64) * STANDARD_GRAVITY_M_S2 * (np.asarray(crr, dtype=np.float64) * np.cos(theta) + np.sin(theta))
+    weight_n = np.asarray(mass_kg, dtype=np.float64) * STANDARD_GRAVITY_M_S2
+    force: Floats = weight_n * (np.asarray(crr, dtype=np.float64) * np.cos(theta) + np.sin(theta))
     return force
 
 
