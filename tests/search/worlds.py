@@ -1,0 +1,145 @@
+"""Random small worlds as plain lists, for the search and for the brute force that shares nothing with it."""
+
+from __future__ import annotations
+
+import math
+import random
+from dataclasses import dataclass, field
+
+from rollroute.search.problem import ChargeCurve, ChargingStop, SearchGraph, SearchQuery
+
+
+@dataclass
+class Piece:
+    """One directed edge."""
+
+    u: int
+    v: int
+    time: float
+    extra: float  # cost beyond time
+    energy: float
+    doubt: float = 0.0
+    unverified: bool = False
+    passable: bool = True
+    closes: float = math.inf
+    back: int = -1  # the edge the other way
+
+
+@dataclass
+class Outlet:
+    """A charging stop: seconds per Wh in each stretch of charge, as [(up to Wh, s per Wh), ...]."""
+
+    node: int
+    stretches: list[tuple[float, float]]
+    setup: float = 0.0
+    opens: float = 0.0
+    closes: float = math.inf
+
+
+@dataclass
+class World:
+    """A graph and a question."""
+
+    n: int
+    pieces: list[Piece]
+    start: int
+    goals: list[int]
+    charge: float
+    reserve: float = 0.0
+    capacity: float = 1e6
+    outlets: list[Outlet] = field(default_factory=list)
+    refuges: list[int] = field(default_factory=list)
+    way_back: bool = False
+    latest: float = math.inf
+
+
+def graph_of(world: World) -> SearchGraph:
+    p = world.pieces
+    return SearchGraph(
+        n_nodes=world.n,
+        tail=[e.u for e in p],
+        head=[e.v for e in p],
+        time_s=[e.time for e in p],
+        cost_s=[e.time + e.extra for e in p],
+        energy_wh=[e.energy for e in p],
+        surprisal=[e.doubt for e in p],
+        is_passable=[e.passable for e in p],
+        is_unverified=[e.unverified for e in p],
+        closes_s=[e.closes for e in p],
+        reverse=[e.back for e in p],
+    )
+
+
+def query_of(world: World, **changes: object) -> SearchQuery:
+    stops = []
+    for o in world.outlets:
+        times, charges, t, c = [0.0], [0.0], 0.0, 0.0
+        for upto, s_per_wh in o.stretches:
+            t += (upto - c) * s_per_wh
+            c = upto
+            times.append(t)
+            charges.append(c)
+        stops.append(ChargingStop(o.node, ChargeCurve(tuple(times), tuple(charges)), o.setup, o.opens, o.closes))
+    fields = {
+        "start": world.start,
+        "goals": tuple(world.goals),
+        "charge_wh": world.charge,
+        "reserve_wh": world.reserve,
+        "capacity_wh": world.capacity,
+        "stops": tuple(stops),
+        "refuges": tuple(world.refuges),
+        "needs_way_back": world.way_back,
+        "latest_arrival_s": world.latest,
+    }
+    return SearchQuery(**{**fields, **changes})  # type: ignore[arg-type]
+
+
+def random_world(seed: int, *, charging: bool, way_back: bool, closings: bool, whole_numbers: bool = False) -> World:
+    """A connected-ish world of 4-7 nodes. ``whole_numbers`` makes ties and limits met exactly common."""
+    rng = random.Random(seed)
+    n = rng.randint(4, 7)
+
+    def draw(low: float, high: float) -> float:
+        return float(rng.randint(math.ceil(low), math.floor(high))) if whole_numbers else rng.uniform(low, high)
+
+    pieces: list[Piece] = []
+    wanted = [(i, rng.randrange(i)) for i in range(1, n)] + [(rng.randrange(n), rng.randrange(n)) for _ in range(rng.randint(1, 4))]
+    for u, v in wanted:
+        k = len(pieces)
+        doubtful = rng.random() < (0.45 if way_back else 0.2)
+        closes = draw(5, 60) if closings and rng.random() < 0.3 else math.inf
+        for a, b, other in ((u, v, k + 1), (v, u, k)):
+            pieces.append(
+                Piece(
+                    a,
+                    b,
+                    time=draw(1, 10),
+                    extra=draw(0, 6) if rng.random() < 0.6 else 0.0,
+                    energy=draw(0, 10),
+                    doubt=rng.random() if doubtful else 0.0,
+                    unverified=doubtful if rng.random() < 0.9 else not doubtful,
+                    passable=rng.random() < 0.93,
+                    closes=closes,
+                    back=other,
+                )
+            )
+    start, goal = rng.sample(range(n), 2)
+    world = World(n, pieces, start, [goal], charge=draw(4, 12 if charging else 30), reserve=draw(0, 2))
+    world.capacity = max(draw(12, 30), world.charge)
+    if rng.random() < 0.2:
+        world.goals.append(rng.randrange(n))
+    if closings and rng.random() < 0.4:
+        world.latest = draw(15, 90)
+    if charging:
+        for _ in range(rng.randint(1, 4)):
+            knee = draw(5, 20)
+            slow = draw(1, 3)
+            outlet = Outlet(rng.randrange(n), [(knee, slow), (knee + draw(1, 20), slow + draw(0, 4))], setup=draw(0, 4))
+            if closings and rng.random() < 0.5:
+                outlet.opens = draw(0, 25)
+                outlet.closes = outlet.opens + draw(5, 60)
+            world.outlets.append(outlet)
+    if way_back or rng.random() < 0.3:
+        world.refuges = rng.sample(range(n), rng.randint(1, 2))
+        world.way_back = way_back
+    return world
