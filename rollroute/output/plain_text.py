@@ -13,11 +13,11 @@ LONGEST = 200  # characters of one name; a longer one is no name
 
 
 def plain(text: str | None, *, longest: int = LONGEST) -> str:
-    """Give ``text`` in one line of printable characters, cut at ``longest``; nothing for ``None``.
+    r"""Give ``text`` in one line of printable characters, cut at ``longest``; nothing for ``None``.
 
     Examples
     --------
-    >>> plain("Mill\\x00 Street\\n\\u202e12")
+    >>> plain("Mill\x00 Street\n\u202e12")
     'Mill Street 12'
     """
     line = _SPACES.sub(" ", _DIRECTION.sub("", _FORBIDDEN.sub("", text or ""))).strip()

@@ -1,0 +1,47 @@
+"""The offline map: one folium page that shows a route without a network."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+from rollroute.output.itinerary import Itinerary
+from rollroute.output.words import Words
+
+
+def write_map(itinerary: Itinerary, path: Path, words: Words | None = None) -> None:
+    """Write the map of ``itinerary`` as one HTML file that asks nothing of any server: complete or not at all.
+
+    ``words`` choose language, units and clock; English and metric if not given.
+    """
+    temporary = path.with_suffix(path.suffix + ".part")
+    temporary.write_text(map_page(itinerary, words or Words()), encoding="utf-8")
+    temporary.replace(path)
+
+
+def map_page(itinerary: Itinerary, words: Words) -> str:
+    """Give the page of the map as HTML. The same itinerary gives the same text."""
+    from markupsafe import Markup
+
+    from rollroute.output.map.data import scene_data, way_bounds
+    from rollroute.output.map.layers import ground_layers
+    from rollroute.output.map.offline import OfflineFigure, OfflineMap, Program, number_elements, page_style
+    from rollroute.output.map.page import page_parts
+    from rollroute.output.map.scene import set_scene
+
+    scene = set_scene(itinerary, words)
+    figure = OfflineFigure(
+        title=words.say("Route {code}", code=itinerary.code),
+        language=words.language,
+        nonce=OfflineMap.nonce_for(json.dumps(asdict(itinerary))),
+        parts=page_parts(scene, words, Markup("")),
+        style=page_style(),
+    )
+    ground = OfflineMap(way_bounds(itinerary), figure)
+    layers = ground_layers(itinerary.backdrop)
+    for layer in layers.values():
+        layer.add_to(ground)
+    ground.add_child(Program("rollroute.draw", scene_data(scene, words), layers))
+    number_elements(figure)
+    return str(figure.render())

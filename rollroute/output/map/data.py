@@ -1,0 +1,133 @@
+"""The scene as the JSON that the map's program draws: places as ``[lat, lon]``, drawings from our own table, names as plain strings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any
+
+from rollroute.output.itinerary import Itinerary, LonLat
+from rollroute.output.map import marks
+from rollroute.output.map.phrases import grade_figure
+from rollroute.output.map.scene import Mark, Scene
+from rollroute.output.map.style import THEMES
+from rollroute.output.map.way import ARROW_SPACING_M, along, distance_m, offset_m
+from rollroute.output.plain_text import plain
+from rollroute.output.words import Words
+
+DECIMALS = 6
+SAME_PLACE_M = 3.0  # marks closer than this would hide each other at any zoom
+ASIDE_PX = 30
+REACH_M = 60.0  # the way's direction near its ends is judged over this length
+# What must lie on top where two marks meet.
+RAISED = {"halt": 900, "start": 800, "goal": 800, "question": 600, "refuge": 500, "barred": 300}
+
+
+def scene_data(scene: Scene, words: Words) -> dict[str, Any]:
+    """Give everything the page needs to draw ``scene``."""
+    itinerary = scene.itinerary
+    return {
+        "themes": THEMES,
+        "bounds": way_bounds(itinerary),
+        "spacing": ARROW_SPACING_M,
+        "words": {
+            "map": words.say("Map of the route"),
+            "close": words.say("Close"),
+            "zoomIn": words.say("Zoom in"),
+            "zoomOut": words.say("Zoom out"),
+        },
+        "runs": [
+            {"c": _places(run.coordinates), "u": run.is_unverified, "s": run.is_costly, "l": run.pieces[0].level} for run in scene.runs
+        ],
+        "pieces": [
+            {"c": _places(piece.coordinates), "t": title, "r": rows}
+            for piece, (title, rows) in zip(itinerary.pieces, scene.piece_rows, strict=True)
+        ],
+        "arrows": [
+            {
+                "p": _place(arrow.lon, arrow.lat),
+                "i": arrow.index,
+                "svg": marks.svg(
+                    marks.arrowheads(arrow.count, arrow.bearing_deg, grade_figure(words, arrow.figure) if arrow.figure else "")
+                ),
+            }
+            for arrow in scene.arrowheads
+        ],
+        "hazards": [
+            {"c": [_places(ring) for ring in hazard.rings], "t": text, "at": _word_places(hazard.rings)}
+            for hazard, text in scene.hazards
+            if hazard.rings
+        ],
+        "labels": [
+            {"t": label.text, "at": [[*_place(lon, lat), upright(heading)] for lon, lat, heading in label.places]} for label in scene.labels
+        ],
+        "marks": _marks(scene.marks),
+        "away": {"start": _away(itinerary, at_start=True), "goal": _away(itinerary, at_start=False)},
+        "rooms": [
+            {"level": level, "t": plain(name, longest=30), "c": _places(ring), "p": _place(*_centre(ring))}
+            for level, name, ring in itinerary.backdrop.rooms
+        ],
+    }
+
+
+def way_bounds(itinerary: Itinerary) -> list[list[float]]:
+    """Give the box round the whole way as ``[[south, west], [north, east]]``."""
+    places = [place for piece in itinerary.pieces for place in piece.coordinates]
+    places += [(itinerary.start.lon, itinerary.start.lat), (itinerary.goal.lon, itinerary.goal.lat)]
+    lons, lats = [lon for lon, _ in places], [lat for _, lat in places]
+    return [_place(min(lons), min(lats)), _place(max(lons), max(lats))]
+
+
+def upright(heading_deg: float) -> float:
+    """Turn a heading into the angle of a text that never stands on its head: -90 up to 90 degrees, clockwise."""
+    angle = (heading_deg - 90.0) % 180.0
+    return round(angle - 180.0 if angle > 90.0 else angle, 1)
+
+
+def _marks(marks_: list[Mark]) -> list[dict[str, Any]]:
+    """Give the marks; those at the same place stand side by side."""
+    given: list[dict[str, Any]] = []
+    for n, mark in enumerate(marks_):
+        before = sum(1 for other in marks_[:n] if mark.fragment and other.fragment and _is_same_place(mark, other))
+        given.append(_mark(mark) | {"x": ASIDE_PX * before})
+    return given
+
+
+def _is_same_place(one: Mark, other: Mark) -> bool:
+    return distance_m((one.lon, one.lat), (other.lon, other.lat)) < SAME_PLACE_M
+
+
+def _mark(mark: Mark) -> dict[str, Any]:
+    drawing = marks.svg(mark.fragment) if mark.fragment else ""
+    place = _place(mark.lon, mark.lat)
+    return {"k": mark.kind, "p": place, "svg": drawing, "b": mark.beside, "t": mark.title, "r": mark.rows, "z": RAISED.get(mark.kind, 0)}
+
+
+def _place(lon: float, lat: float) -> list[float]:
+    return [round(lat, DECIMALS), round(lon, DECIMALS)]
+
+
+def _places(line: Iterable[LonLat]) -> list[list[float]]:
+    return [_place(lon, lat) for lon, lat in line]
+
+
+def _centre(ring: list[LonLat]) -> LonLat:
+    return (sum(lon for lon, _ in ring) / len(ring), sum(lat for _, lat in ring) / len(ring))
+
+
+def _word_places(rings: list[list[LonLat]]) -> list[list[float]]:
+    """Give the middles of the northern edge, the southern edge and the whole: where a hazard's words may stand."""
+    places = [place for ring in rings for place in ring]
+    lats = [lat for _, lat in places]
+    lon = (min(lon for lon, _ in places) + max(lon for lon, _ in places)) / 2
+    return [_place(lon, max(lats)), _place(lon, min(lats)), _place(lon, (min(lats) + max(lats)) / 2)]
+
+
+def _away(itinerary: Itinerary, *, at_start: bool) -> list[float]:
+    """Give the direction away from the way at one of its ends, as pixels right and down of length 1."""
+    line = [place for piece in itinerary.pieces for place in piece.coordinates]
+    end, total = (line[0], 0.0) if at_start else (line[-1], itinerary.length_m)
+    near, _ = along(line, total + (REACH_M if at_start else -REACH_M))
+    east, north = offset_m(near, end)
+    size = math.hypot(east, north) or 1.0
+    return [round(east / size, 2), round(-north / size, 2)]

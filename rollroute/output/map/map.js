@@ -1,0 +1,254 @@
+"use strict";
+// Draws the route on a Leaflet map. Every name arrives as JSON and enters the page as text, never as markup.
+const rollroute = (() => {
+  const dark = window.matchMedia("(prefers-color-scheme: dark)");
+
+  function element(tag, className, text) {
+    const made = document.createElement(tag);
+    if (className) made.className = className;
+    if (text) made.textContent = text;
+    return made;
+  }
+
+  // --- ground -------------------------------------------------------------------------------------------------------
+  function hatch(colours) {
+    const tile = element("canvas");
+    tile.width = tile.height = 8;
+    const pen = tile.getContext("2d");
+    pen.fillStyle = colours.water;
+    pen.fillRect(0, 0, 8, 8);
+    pen.strokeStyle = colours["water-hatch"];
+    pen.beginPath();
+    pen.moveTo(0, 2.5);
+    pen.lineTo(8, 2.5);
+    pen.moveTo(0, 6.5);
+    pen.lineTo(8, 6.5);
+    pen.stroke();
+    return pen.createPattern(tile, "repeat");
+  }
+
+  function paintGround(map, data, layers) {
+    const colours = data.themes[dark.matches && !window.matchMedia("print").matches ? "dark" : "light"];
+    const metresPerPixel = 40075016.7 * Math.cos(map.getCenter().lat * Math.PI / 180) / 256 / 2 ** map.getZoom();
+    const road = Math.max(2.5, Math.min(40, 7 / metresPerPixel));
+    const area = (fill, edge) => ({ fill: true, fillColor: fill, fillOpacity: 1, color: edge || fill, weight: 1, opacity: 1 });
+    const line = (color, weight, dashArray) => ({ color, weight, opacity: 1, fill: false, dashArray });
+    const styles = {
+      green: area(colours.green), water: area(hatch(colours), colours["water-hatch"]),
+      waterways: line(colours["water-hatch"], Math.max(1.5, 2 / metresPerPixel)),
+      casings: line(colours["road-edge"], road + 2), roads: line(colours.road, road),
+      paths: line(colours.path, Math.max(1.2, Math.min(3, 1.5 / metresPerPixel)), "4 3"),
+      buildings: area(colours.building, colours["building-edge"]),
+    };
+    for (const [name, layer] of Object.entries(layers)) if (styles[name]) layer.setStyle(styles[name]);
+    map.getContainer().style.background = colours.paper;
+  }
+
+  // --- what opens ---------------------------------------------------------------------------------------------------
+  function card(title, rows, data) {
+    const box = element("div", "card");
+    const heading = element("h3", "", title);
+    heading.tabIndex = -1;
+    box.append(heading);
+    const list = element("dl");
+    for (const [what, value, rank] of rows) {
+      const cell = element("dd", "", value);
+      if (rank) cell.append(" ", element("small", "", "(" + rank + ")"));
+      list.append(element("dt", "", what), cell);
+    }
+    if (rows.length) box.append(list);
+    return box;
+  }
+
+  function open(map, data, at, title, rows, origin) {
+    const popup = L.popup({ maxWidth: 300, autoPanPadding: [16, 16], offset: [0, -8] })
+      .setLatLng(at).setContent(card(title, rows, data)).openOn(map);
+    const node = popup.getElement();
+    node.setAttribute("role", "dialog");
+    node.setAttribute("aria-label", title);
+    node.querySelector(".leaflet-popup-close-button").setAttribute("aria-label", data.words.close);
+    node.querySelector("h3").focus({ preventScroll: true });
+    popup.on("remove", () => { if (origin) origin.focus({ preventScroll: true }); });
+  }
+
+  // --- the way ------------------------------------------------------------------------------------------------------
+  function drawWay(map, data) {
+    const renderer = L.svg({ pane: "way", padding: 0.5 });
+    const runs = data.runs.map((run) => ({ ...run, parts: [] }));
+    const stroke = (run, className, more) => {
+      const path = L.polyline(run.c, { renderer, pane: "way", className, interactive: false, smoothFactor: 0.5, ...more }).addTo(map);
+      run.parts.push(path);
+    };
+    for (const run of runs) stroke(run, "way-casing", { weight: 13 });
+    for (const run of runs) stroke(run, "way-line", { weight: 8 });
+    for (const run of runs) {
+      if (run.u) stroke(run, "way-core", { weight: 4, dashArray: "7 7", lineCap: "butt" });
+      else if (run.s) stroke(run, "way-core", { weight: 3, dashArray: "0.1 8", lineCap: "round" });
+    }
+    const touch = L.svg({ pane: "touch", padding: 0.5 });
+    data.pieces.forEach((piece) => {
+      const path = L.polyline(piece.c, { renderer: touch, pane: "touch", className: "way-touch", weight: 26, smoothFactor: 0 }).addTo(map);
+      path.on("click", (event) => { L.DomEvent.stop(event); open(map, data, event.latlng, piece.t, piece.r, null); });
+    });
+    return runs;
+  }
+
+  function drawHazards(map, data) {
+    const renderer = L.svg({ pane: "hazard", padding: 0.5 });
+    const made = [];
+    for (const hazard of data.hazards) {
+      L.polygon(hazard.c, { renderer, pane: "hazard", className: "hazard-plate", weight: 7, interactive: false }).addTo(map);
+      const area = L.polygon(hazard.c, { renderer, pane: "hazard", className: "hazard", weight: 3 }).addTo(map);
+      area.on("click", (event) => { L.DomEvent.stop(event); open(map, data, event.latlng, hazard.t, [], null); });
+      made.push(hazard.at.map((at) => words(map, at, hazard.t, "hazard-words", "label", null, 0)));
+    }
+    return made;
+  }
+
+  // --- words and marks ----------------------------------------------------------------------------------------------
+  function words(map, at, text, className, pane, angle, aside) {
+    const box = element("div", "words " + className);
+    const span = element("span", "", text);
+    span.dir = "auto";
+    if (angle !== null) span.style.transform = "translate(-50%,-50%) rotate(" + angle + "deg) translateY(" + aside + "px)";
+    box.append(span);
+    const icon = L.divIcon({ html: box, className: "words-icon", iconSize: [0, 0] });
+    return L.marker(at, { icon, pane, interactive: false, keyboard: false }).addTo(map);
+  }
+
+  function picture(fragment, className) {
+    const box = element("div", className);
+    box.innerHTML = fragment; // drawn by the program that wrote this page
+    return box;
+  }
+
+  function drawMark(map, data, mark) {
+    const box = picture(mark.svg, "mark-box");
+    if (mark.b) { const span = element("span", "beside", mark.b); span.dir = "auto"; box.append(span); }
+    const away = data.away[mark.k];
+    if (away) box.lastChild.style.translate = (18 + away[0] * 48) + "px " + away[1] * 28 + "px";
+    const icon = L.divIcon({ html: box, className: "mark-icon mark-" + mark.k, iconSize: mark.svg ? [36, 36] : [0, 0], ...(mark.svg && { iconAnchor: [18 - mark.x, 18] }) });
+    const marker = L.marker(mark.p, { icon, keyboard: true, riseOnHover: true, zIndexOffset: mark.z }).addTo(map);
+    const node = marker.getElement();
+    node.setAttribute("aria-label", mark.t);
+    marker.on("click", () => open(map, data, mark.p, mark.t, mark.r, node));
+    node.addEventListener("keydown", (event) => {
+      if (event.key === "Enter" || event.key === " ") { event.preventDefault(); event.stopPropagation(); marker.fire("click"); }
+    });
+    return { marker, mark };
+  }
+
+  function drawArrows(map, data) {
+    return data.arrows.map((arrow) => {
+      const icon = L.divIcon({ html: picture(arrow.svg, "mark-box"), className: "mark-icon quiet", iconSize: [36, 36] });
+      return { arrow, marker: L.marker(arrow.p, { icon, pane: "arrow", interactive: false, keyboard: false }).addTo(map) };
+    });
+  }
+
+  // Thin out what would lie on top of something more important: small marks, then words; a street's name tries other places first.
+  const boxes = (selector) => [...document.querySelectorAll(selector)].map((node) => node.getBoundingClientRect());
+  const meet = (a, b, slack) => a.left + slack < b.right && b.left + slack < a.right && a.top + slack < b.bottom && b.top + slack < a.bottom;
+
+  function thin(map, data, drawn) {
+    const apart = data.spacing / (40075016.7 * Math.cos(map.getCenter().lat * Math.PI / 180) / 256 / 2 ** map.getZoom());
+    const stride = Math.max(1, Math.ceil(30 / apart));
+    for (const { arrow, marker } of drawn.arrows) marker.getElement().hidden = arrow.i % stride !== 0;
+    const taken = [];
+    const settle = (node, parts, slack) => {
+      node.hidden = false;
+      const own = parts.map((part) => part.getBoundingClientRect());
+      node.hidden = own.some((box) => taken.some((other) => meet(box, other, slack)));
+      if (!node.hidden) taken.push(...own);
+      return !node.hidden;
+    };
+    const words = (place) => settle(place.getElement(), [place.getElement().querySelector("span")], 2);
+    const choose = (places) => {
+      for (const place of places) place.getElement().hidden = true;
+      return places.find(words);
+    };
+    for (const { mark, marker } of drawn.marks) {
+      if (!mark.z) continue;
+      const parts = marker.getElement().querySelectorAll(data.away[mark.k] || mark.k === "halt" ? ".mark-box > svg, .beside" : ".mark-box > svg");
+      taken.push(...[...parts].map((part) => part.getBoundingClientRect()));
+    }
+    // A hazard's words are never left out: where every place is taken they cover one.
+    for (const places of drawn.hazards) if (!choose(places)) places[2].getElement().hidden = false;
+    for (const { mark, marker } of drawn.marks) {
+      const node = marker.getElement();
+      if (!mark.z) settle(node, [...node.querySelectorAll(".mark-box > svg")], 8);
+    }
+    for (const { mark, marker } of drawn.marks) {
+      const beside = mark.k === "refuge" && marker.getElement().querySelector(".beside");
+      if (beside) settle(beside, [beside], 2);
+    }
+    taken.push(...boxes(".leaflet-arrow-pane .mark-icon:not([hidden]) svg g"));
+    drawn.names.forEach(choose);
+  }
+
+  // --- levels -------------------------------------------------------------------------------------------------------
+  function drawLevels(map, data, runs) {
+    const renderer = L.svg({ pane: "room", padding: 0.5 });
+    const rooms = data.rooms.map((room) => ({
+      ...room, layer: L.polygon(room.c, { renderer, pane: "room", className: "room", weight: 1.5, interactive: false }),
+      name: null,
+    }));
+    const choose = (level) => {
+      for (const room of rooms) {
+        const shown = level !== "" && String(room.level) === level;
+        if (shown) room.layer.addTo(map); else room.layer.remove();
+        if (room.name) { room.name.remove(); room.name = null; }
+        if (shown && room.t) room.name = words(map, room.p, room.t, "room-words", "label", null, 0);
+      }
+      for (const run of runs) {
+        const faded = level !== "" && run.l !== null && String(run.l) !== level;
+        for (const part of run.parts) part.getElement()?.classList.toggle("faded", faded);
+      }
+    };
+    document.querySelectorAll("input[name=level]").forEach((input) => {
+      input.addEventListener("change", () => choose(input.value));
+      if (input.checked) choose(input.value);
+    });
+  }
+
+  // --- the page -----------------------------------------------------------------------------------------------------
+  function draw(map, data, layers) {
+    const container = map.getContainer();
+    container.setAttribute("role", "application");
+    container.setAttribute("aria-label", data.words.map);
+    for (const [name, z] of [["room", 405], ["hazard", 410], ["way", 420], ["touch", 425], ["arrow", 430], ["label", 440]]) {
+      map.createPane(name).style.zIndex = z; // .leaflet-<name>-pane
+    }
+    for (const name of ["arrow", "label", "room"]) map.getPane(name).style.pointerEvents = "none";
+    L.control.zoom({ zoomInTitle: data.words.zoomIn, zoomOutTitle: data.words.zoomOut }).addTo(map);
+    if (layers.roads) {
+      layers.casings = L.geoJson(layers.roads.toGeoJSON(), { interactive: false }).addTo(map);
+      for (const name of ["casings", "roads", "paths", "buildings"]) layers[name]?.bringToFront();
+    }
+    const fit = () => map.fitBounds(data.bounds, { paddingTopLeft: [52, 44], paddingBottomRight: [44, 96], animate: false });
+    fit();
+    const runs = drawWay(map, data);
+    const drawn = { hazards: drawHazards(map, data), arrows: drawArrows(map, data) };
+    drawn.marks = data.marks.map((mark) => drawMark(map, data, mark)).sort((a, b) => b.mark.z - a.mark.z);
+    drawn.names = data.labels.map((label) => label.at.flatMap(([lat, lon, angle]) =>
+      [-17, 17].map((aside) => words(map, [lat, lon], label.t, "street-words", "label", angle, aside))));
+    drawLevels(map, data, runs);
+    const repaint = () => { paintGround(map, data, layers); thin(map, data, drawn); };
+    repaint();
+    map.on("zoomend", repaint);
+    dark.addEventListener("change", repaint);
+    container.addEventListener("keydown", (event) => { if (event.key === "Escape") map.closePopup(); });
+    document.querySelectorAll("button[data-lat]").forEach((button) => {
+      button.hidden = false;
+      button.addEventListener("click", () => {
+        const at = [Number(button.dataset.lat), Number(button.dataset.lon)];
+        map.setView(at, Math.max(map.getZoom(), 18), { animate: false });
+        const piece = data.pieces[Number(button.dataset.piece)];
+        open(map, data, at, piece.t, piece.r, button);
+      });
+    });
+    document.querySelectorAll("button.whole").forEach((button) => { button.hidden = false; button.addEventListener("click", fit); });
+    if (window.innerWidth >= 900) document.querySelectorAll("details.legend").forEach((legend) => { legend.open = true; });
+    window.rollrouteReady = drawn.marks.length;
+  }
+  return { draw };
+})();

@@ -1,0 +1,231 @@
+"""The scene: everything that map, link and picture draw of one route, with its words, as plain values.
+
+Places stand as ``[lon, lat]``. Names from strangers have gone through ``plain``; the pages put them in as text, never as markup.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from rollroute.output.itinerary import Checkpoint, Hazard, Itinerary, LonLat, Piece, Spot
+from rollroute.output.map import marks
+from rollroute.output.map.phrases import both_cases, charge, grade_figure, way_label
+from rollroute.output.map.way import Arrowhead, Run, arrowheads, middle, runs
+from rollroute.output.plain_text import plain
+from rollroute.output.words import Words, mark
+from rollroute.output.words.facts import QUESTIONS, REASONS, floor_words, hazard_words, rank_words, surface_words
+
+OTHER_LETTER, OTHER_REASON = "X", mark("another reason")
+LABEL_PLACES = 4  # places tried for each street name
+Row = tuple[str, str, str]  # what, value, where the value comes from
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One mark: its drawing, what stands beside it, and what it says when opened."""
+
+    kind: str
+    lon: float
+    lat: float
+    at_m: float
+    fragment: str  # SVG of our own, or nothing where words are the mark
+    beside: str  # words printed next to it
+    title: str
+    rows: tuple[Row, ...] = ()
+    level: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A street name and the places along the way where it may stand, the best first: longitude, latitude, heading in degrees."""
+
+    text: str
+    places: tuple[tuple[float, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What is drawn, from the bottom to the top."""
+
+    itinerary: Itinerary
+    hazards: list[tuple[Hazard, str]]
+    barred: list[tuple[list[LonLat], str]]  # line, letter
+    runs: list[Run]
+    arrowheads: list[Arrowhead]
+    labels: list[Label]
+    marks: list[Mark]
+    piece_rows: list[tuple[str, tuple[Row, ...]]]  # title and rows of each piece
+    letters: dict[str, str] = field(default_factory=dict)  # letter -> reason in words, as used here
+
+
+def set_scene(itinerary: Itinerary, words: Words) -> Scene:
+    """Decide what is drawn of ``itinerary`` and what each thing says."""
+    the_runs = runs(itinerary)
+    marks_ = [*_spots(itinerary, words), *_halts(itinerary, words), *_questions(itinerary, words), *_checkpoints(itinerary, words)]
+    marks_ += _barred_marks(itinerary, words)
+    return Scene(
+        itinerary=itinerary,
+        hazards=[(hazard, hazard_words(hazard, words)) for hazard in itinerary.hazards],
+        barred=[(barred.coordinates, _letter(barred.reasons)) for barred in itinerary.barred],
+        runs=the_runs,
+        arrowheads=[arrow for run in the_runs for arrow in arrowheads(run)],
+        labels=list(_labels(itinerary)),
+        marks=sorted(marks_, key=lambda mark: mark.at_m),
+        piece_rows=[(piece_title(piece, words), tuple(piece_rows(piece, itinerary, words))) for piece in itinerary.pieces],
+        letters=_letters(itinerary, words),
+    )
+
+
+def piece_title(piece: Piece, words: Words) -> str:
+    """Name a piece by its kind and its street."""
+    kind = way_label(words, piece.way_kind)
+    return f"{plain(piece.name)} ({kind})" if piece.name else kind
+
+
+def piece_rows(piece: Piece, itinerary: Itinerary, words: Words) -> Iterator[Row]:
+    """Give all that is known of a piece, each value with its rank; what is missing is said to be missing."""
+    say, unknown = words.say, words.say("not known")
+    yield say("Verdict"), say("clear by what is known") if piece.verdict == "clear" else say("not verified"), ""
+    yield say("From, to"), f"{words.distance(piece.from_m)} – {words.distance(piece.to_m)}", ""
+    grade = unknown if piece.grade is None else _grade_words(piece, words)
+    yield say("Grade"), grade, rank_words(piece.grade_rank, words)
+    yield say("Width"), unknown if piece.width_m is None else words.size(piece.width_m), rank_words(piece.width_rank, words)
+    yield say("Surface"), unknown if piece.surface is None else surface_words(piece.surface, words), rank_words(piece.surface_rank, words)
+    cross = unknown if piece.cross_slope is None else grade_figure(words, piece.cross_slope)
+    yield say("Cross slope"), cross, ""
+    if piece.building or piece.level is not None:
+        level = "" if piece.level is None else floor_words(piece.level, words)
+        yield say("Inside"), ", ".join(part for part in (plain(piece.building), level) if part), ""
+    yield say("Time"), both_cases(words, words.minutes(piece.time_s.planned), words.minutes(piece.time_s.expected)), ""
+    yield say("Charge after"), charge(words, piece.soc_after, itinerary.chair), ""
+    if piece.questions:
+        yield say("Open questions"), ", ".join(str(number) for number in piece.questions), ""
+
+
+def _grade_words(piece: Piece, words: Words) -> str:
+    grade = piece.grade or 0.0
+    way = words.say("up") if grade > 0 else words.say("down") if grade < 0 else ""
+    error = "" if piece.grade_sd is None else f" ± {words.number(100 * piece.grade_sd, 1)}"
+    return f"{words.number(abs(100 * grade), 1)}{error} % {way}".strip()
+
+
+def _spots(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
+    say = words.say
+    dot = marks.end_of_way()
+    yield _spot_mark("start", itinerary.start, dot, say("Start"), say("Start"), (), at_m=-1.0)
+    yield _spot_mark("goal", itinerary.goal, dot, say("Goal"), say("Goal"), (), at_m=itinerary.length_m)
+    groups = (
+        (
+            "refuge",
+            itinerary.refuges,
+            marks.refuge(),
+            say("Refuge"),
+            say("A place to turn back to: open, with power, outside every closed area."),
+        ),
+        (
+            "van_spot",
+            itinerary.van_spots,
+            marks.van_spot(),
+            say("Lift van"),
+            say("A lift van may be able to stop here. Not checked for level ground."),
+        ),
+        ("rest_spot", itinerary.rest_spots, marks.rest_spot(), say("Rest"), say("Possibly level: look before touching the levers.")),
+    )
+    for kind, spots, fragment, title, note in groups:
+        for spot in spots:
+            is_named = kind == "refuge" and all(spot.label != halt.label for halt in itinerary.halts)  # a halt says it already
+            beside = plain(spot.label, longest=40) if is_named else ""
+            yield _spot_mark(kind, spot, fragment, beside, title, ((say("Note"), note, ""),), at_m=spot.at_m or 0.0)
+
+
+def _spot_mark(kind: str, spot: Spot, fragment: str, beside: str, title: str, rows: tuple[Row, ...], *, at_m: float) -> Mark:
+    label = plain(spot.label)
+    return Mark(kind, spot.lon, spot.lat, at_m, fragment, beside, f"{title}: {label}" if label else title, rows, spot.level)
+
+
+def _halts(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
+    say = words.say
+    for halt in itinerary.halts:
+        minutes = words.minutes(halt.setup_s + halt.charge_s + halt.wait_s)
+        gain = f"{words.percent(halt.arrive_soc.planned)} → {words.percent(halt.leave_soc.planned)}"
+        rows = (
+            (say("Arrive with"), charge(words, halt.arrive_soc, itinerary.chair), ""),
+            (say("Leave with"), charge(words, halt.leave_soc, itinerary.chair), ""),
+            (say("Arrive"), words.time_of_day(halt.arrive_time), ""),
+            (say("Leave"), words.time_of_day(halt.leave_time), ""),
+            (say("Charging"), words.minutes(halt.charge_s), ""),
+            (say("Outlet"), plain(halt.outlet) or say("not known"), ""),
+            (say("Charger"), plain(halt.charger) or say("not known"), ""),
+        )
+        title = say("Charging stop: {place}", place=plain(halt.label))
+        yield Mark("halt", halt.lon, halt.lat, halt.at_m, marks.socket(), f"{gain}, {minutes}", title, rows)
+
+
+def _questions(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
+    say = words.say
+    for question in itinerary.questions:
+        rows = [
+            (say("At"), words.distance(question.at_m), ""),
+            (say("Chance that it stops the chair"), words.percent(question.probability), say("assumption")),
+        ]
+        if question.length_m:
+            rows.append((say("Over"), words.distance(question.length_m), ""))
+        if question.street:
+            rows.append((say("Street"), plain(question.street), ""))
+        rows += [(plain(key, longest=30), plain(f"{value}", longest=60), "") for key, value in question.detail.items() if value is not None]
+        title = f"{question.number}: {say(QUESTIONS.get(question.kind, QUESTIONS['other']))}"
+        fragment = marks.question(question.number, is_weakest=question.is_weakest)
+        yield Mark("question", question.lon, question.lat, question.at_m, fragment, "", title, tuple(rows))
+
+
+def _checkpoints(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
+    for check in itinerary.checkpoints:
+        least, back = words.percent(check.least_soc), _turn_back_words(check, itinerary, words)
+        title = words.say("Checkpoint at {place}", place=words.distance(check.at_m))
+        row = (words.say("Read the gauge"), words.say("Under {least}? Turn back to {place}.", least=least, place=back), "")
+        yield Mark("checkpoint", check.lon, check.lat, check.at_m, marks.checkpoint(), "", title, (row,))
+
+
+def _turn_back_words(check: Checkpoint, itinerary: Itinerary, words: Words) -> str:
+    """Name the place to turn back to; somebody's front door is "the start"."""
+    is_front_door = check.turn_back_to == itinerary.start.label and itinerary.start.kind != "shelter"
+    return words.say("the start") if is_front_door else plain(check.turn_back_to)
+
+
+def _barred_marks(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
+    for barred in itinerary.barred:
+        (lon, lat), heading = middle(barred.coordinates)
+        reasons = ", ".join(_reason_words(reason, words) for reason in barred.reasons)
+        title = words.say("Not this way: {reasons}", reasons=reasons)
+        rows = ((words.say("Street"), plain(barred.name), ""),) if barred.name else ()
+        fragment = marks.barred(_letter(barred.reasons), heading)
+        yield Mark("barred", lon, lat, itinerary.length_m + 1, fragment, "", title, rows)
+
+
+def _reason_words(reason: str, words: Words) -> str:
+    return words.say(REASONS[reason][1]) if reason in REASONS else plain(reason.replace("_", " "), longest=40)
+
+
+def _letter(reasons: list[str]) -> str:
+    """Give the letter of the first reason that has one, as on the sheet."""
+    return next((REASONS[reason][0] for reason in reasons if reason in REASONS), OTHER_LETTER)
+
+
+def _letters(itinerary: Itinerary, words: Words) -> dict[str, str]:
+    """Give the letters used on this map with their reasons."""
+    known = {letter: words.say(text) for letter, text in REASONS.values()} | {OTHER_LETTER: words.say(OTHER_REASON)}
+    used = {_letter(barred.reasons) for barred in itinerary.barred}
+    return {letter: text for letter, text in known.items() if letter in used}
+
+
+def _labels(itinerary: Itinerary) -> Iterator[Label]:
+    """Name each street of the way once, at the middle of one of its longest pieces."""
+    streets: dict[str, list[Piece]] = {}
+    for piece in itinerary.pieces:
+        if piece.name:
+            streets.setdefault(piece.name, []).append(piece)
+    for name, pieces in streets.items():
+        longest = sorted(pieces, key=lambda piece: piece.from_m - piece.to_m)[:LABEL_PLACES]
+        middles = [middle(piece.coordinates) for piece in longest]
+        yield Label(plain(name, longest=40), tuple((lon, lat, heading) for (lon, lat), heading in middles))
