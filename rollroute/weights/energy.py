@@ -36,8 +36,8 @@ Floats = npt.NDArray[np.float64]
 ESCORT_SPEED_M_S = 1.1  # assumption: a helper walking beside the chair; model default
 TEST_RIDER_MASS_KG = 100.0  # EN 12184:2014, test dummy of the performance classes
 CLIMB_SPEED_SHARE = 0.5  # assumption: the motors climb the rated slope at half the cruise speed
-# What a calibration may imply (assumption): half of the least published value of manual chairs, 0.0104 on tile, up to soft ground.
-CRR_LIMITS = (0.005, 0.15)
+# What a calibration may imply (assumption): a little under the least published value of manual chairs, 0.0104 on tile, up to soft ground.
+CRR_LIMITS = (0.008, 0.15)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
