@@ -26,7 +26,7 @@ from rollroute.inputs.battery import battery_health, full_wh, temperature_factor
 from rollroute.inputs.chair import Chair
 from rollroute.inputs.charge import ChargeReading
 from rollroute.inputs.tables import load_table
-from rollroute.weights.energy import Drive, energy_wh_per_piece
+from rollroute.weights.energy import ESCORT_SPEED_M_S, Drive, energy_wh_per_piece
 
 __all__ = ["FactorPart", "PlannedFactors", "Scenario", "default_reserve_soc", "plan_scenario"]
 
@@ -85,7 +85,13 @@ def default_reserve_soc(chemistry: str | None) -> float:
 
 
 def plan_scenario(
-    chair: Chair, drive: Drive, reading: ChargeReading, *, temperature_c: float | None, reserve_soc: float | None = None
+    chair: Chair,
+    drive: Drive,
+    reading: ChargeReading,
+    *,
+    temperature_c: float | None,
+    reserve_soc: float | None = None,
+    may_charge: bool = False,
 ) -> Scenario:
     """Build the scenario of a trip.
 
@@ -99,6 +105,9 @@ def plan_scenario(
         Forecast for the trip; ``None`` takes the bad side.
     reserve_soc
         ``None``: :func:`default_reserve_soc`.
+    may_charge
+        The trip may charge on the way. What the gauge's low end adds to the margin weighs less once much has been charged, so the shared
+        factors then cover the target alone; without charging such a trip is covered better than the target.
     """
     reserve = default_reserve_soc(chair.battery.chemistry) if reserve_soc is None else reserve_soc
     if not 0.0 <= reserve < 1.0:
@@ -106,7 +115,7 @@ def plan_scenario(
     use, store = _energy_spreads(drive), _usable_spreads(chair, temperature_c)
     variance_use, variance_store = (sum(sd**2 for sd in spreads.values()) for spreads in (use, store))
     sigma = math.sqrt(variance_use + variance_store)
-    planned_soc, quantile = _solve_reading(reading, reserve, sigma)
+    planned_soc, quantile = _solve_reading(reading, reserve, sigma, may_charge)
     step = quantile / sigma
     time_sd = _time_log_sd()
     factors = PlannedFactors(
@@ -136,7 +145,7 @@ def _energy_spreads(drive: Drive) -> dict[str, float]:
     """Spread of the energy of a trip by cause, at the reference length, on the level hard floor (where a tilt weighs most)."""
     table: dict[str, Any] = dict(load_table("scenario"))
     piece, height = table["piece"], table["height"]
-    speed = min(drive.cruise_m_s, 1.1)
+    speed = min(drive.cruise_m_s, ESCORT_SPEED_M_S)
     level = float(energy_wh_per_piece(1.0, 0.0, speed, 1.0, drive))
     per_grade = (float(energy_wh_per_piece(1.0, 0.01, speed, 1.0, drive)) / level - 1.0) / 0.01
     steady_share = (drive.electronics_w + drive.loads_w) / (level * speed * 3600.0)
@@ -167,7 +176,7 @@ def _time_log_sd() -> float:
     return math.hypot(float(table["pace"]["log_sd"]), thinned)
 
 
-def _solve_reading(reading: ChargeReading, reserve_soc: float, sigma: float) -> tuple[float, float]:
+def _solve_reading(reading: ChargeReading, reserve_soc: float, sigma: float, may_charge: bool) -> tuple[float, float]:
     """Planned state of charge, and standard deviations by which the shared factors are moved, so that the target share is covered.
 
     The truth of a reading is even on each side of ``expected``, out to ``READING_STRETCH`` times the ends, cut to 0..1.
@@ -176,6 +185,7 @@ def _solve_reading(reading: ChargeReading, reserve_soc: float, sigma: float) -> 
     target, floor, cap = (_STANDARD.inv_cdf(_target(name)) for name in ("share", "floor_share", "cap_share"))
     if reading.low <= reserve_soc:
         return reading.low, target
+    floor = target if may_charge else floor
     truths = [_truth(reading, p) - reserve_soc for p in _GRID]
 
     def is_covered(planned: float, quantile: float) -> bool:

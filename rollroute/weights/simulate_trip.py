@@ -2,6 +2,7 @@
 
 It takes the same tables of assumptions and the same calibrated numbers of the chair, but its own physics, written once more.
 A run draws the shared factors once, cuts the way into stretches, and draws what differs from stretch to stretch for each.
+Pieces are cut where stretches end, so how a map happens to divide the way changes nothing but the draws.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from rollroute.inputs.charge import ChargeReading
 from rollroute.inputs.tables import load_table
 from rollroute.weights.energy import Drive
 
-__all__ = ["HEALTH_LAWS", "Trip", "TripRuns", "simulate_trip"]
+__all__ = ["HEALTH_LAWS", "Draws", "Outset", "Trip", "TripRuns", "simulate_trip"]
 
 Floats = npt.NDArray[np.float64]
 HEALTH_LAWS = ("assumed", "uniform", "weak_tail", "all_weaker")
@@ -34,13 +35,46 @@ class Trip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Outset:
+    """What is known of battery, charge and weather when the trip starts."""
+
+    battery: Battery
+    reading: ChargeReading
+    reserve_soc: float
+    temperature_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draws:
+    """How often and from which laws to draw.
+
+    ``health_law``: ``assumed`` (lognormal about the table of batteries), or one of the other laws of ``data/scenario.toml``.
+    """
+
+    seed: int
+    n_runs: int = 1000
+    health_law: str = "assumed"
+
+    def __post_init__(self) -> None:
+        if self.health_law not in HEALTH_LAWS:
+            raise InputError(f"health_law must be one of {', '.join(HEALTH_LAWS)}, got {self.health_law!r}.")
+        if self.n_runs < 1:
+            raise InputError(f"n_runs must be 1 or more, got {self.n_runs!r}.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TripRuns:
-    """One entry per run: energy used [Wh], driving time [s], state of charge at the start above the reserve [-], full energy [Wh]."""
+    """One entry per run: energy used [Wh], driving time [s], state of charge at the start above the reserve [-], full energy [Wh].
+
+    ``energy_to_stop_wh`` is the part used before a charging stop, where ``charged_wh`` is added; all of it and none where there is no stop.
+    """
 
     energy_wh: Floats
     time_s: Floats
     soc_above_reserve: Floats
     full_wh: Floats
+    energy_to_stop_wh: Floats
+    charged_wh: float
 
     @property
     def usable_wh(self) -> Floats:
@@ -48,67 +82,77 @@ class TripRuns:
         return self.full_wh * self.soc_above_reserve
 
     def energy_cover(self) -> float:
-        """Share of runs whose energy sufficed."""
-        return float(np.mean(self.energy_wh <= self.usable_wh))
+        """Share of runs whose energy sufficed, to the stop and to the end."""
+        reaches_stop = self.energy_to_stop_wh <= self.usable_wh
+        return float(np.mean(reaches_stop & (self.energy_wh <= self.usable_wh + self.charged_wh)))
 
     def time_cover(self, planned_s: float) -> float:
         """Share of runs that arrived within ``planned_s``."""
         return float(np.mean(self.time_s <= planned_s))
 
 
-def simulate_trip(
-    trip: Trip,
-    drive: Drive,
-    battery: Battery,
-    reading: ChargeReading,
-    *,
-    reserve_soc: float,
-    temperature_c: float,
-    seed: int,
-    n_runs: int = 1000,
-    health_law: str = "assumed",
-) -> TripRuns:
-    """Play ``trip`` ``n_runs`` times.
+def simulate_trip(trip: Trip, drive: Drive, outset: Outset, draws: Draws, *, stop: tuple[float, float] | None = None) -> TripRuns:
+    """Play ``trip`` once per draw; same seed, same runs.
 
-    ``health_law`` draws the battery's health: ``assumed`` (lognormal about the table), or one of the other laws of ``data/scenario.toml``.
-    Same seed, same runs.
+    ``stop`` is a charging stop: metres from the start, and the energy charged there [Wh], taken as given.
     """
-    if health_law not in HEALTH_LAWS:
-        raise InputError(f"health_law must be one of {', '.join(HEALTH_LAWS)}, got {health_law!r}.")
-    random = np.random.default_rng(seed)
-    table = load_table("scenario")
+    random = np.random.default_rng(draws.seed)
+    table, n_runs, battery = load_table("scenario"), draws.n_runs, outset.battery
     consumption = np.exp(random.normal(0.0, table["consumption"][drive.basis]["log_sd"], n_runs))
     pace = np.exp(random.normal(0.0, table["pace"]["log_sd"], n_runs))
     tilt = random.normal(0.0, table["height"]["grade_bias_sd"], n_runs)
-    energy, time = _drive_runs(trip, drive, np.column_stack((consumption, pace, tilt)), random)
-    full = drive.rated_wh * _draw_health(battery, health_law, n_runs, random) * _draw_temperature(battery, temperature_c, n_runs, random)
+    stop_m, charged_wh = stop or (float(trip.length_m.sum()), 0.0)
+    energy, to_stop, time = _drive_runs(trip, drive, np.column_stack((consumption, pace, tilt)), stop_m, random)
+    health = _draw_health(battery, draws.health_law, n_runs, random)
     return TripRuns(
-        energy_wh=energy, time_s=time, full_wh=full, soc_above_reserve=_draw_charge(reading, n_runs, random) - reserve_soc
+        energy_wh=energy,
+        time_s=time,
+        full_wh=drive.rated_wh * health * _draw_temperature(battery, outset.temperature_c, n_runs, random),
+        soc_above_reserve=_draw_charge(outset.reading, n_runs, random) - outset.reserve_soc,
+        energy_to_stop_wh=to_stop,
+        charged_wh=charged_wh,
     )
 
 
-def _drive_runs(trip: Trip, drive: Drive, shared: Floats, random: np.random.Generator) -> tuple[Floats, Floats]:
-    """Energy and time of each run; ``shared`` holds consumption, time and tilt per run. Loops over pieces, so memory stays small."""
+def _cut(trip: Trip, stretch_m: float, stop_m: float) -> tuple[Floats, npt.NDArray[np.int64], npt.NDArray[np.int64], Floats]:
+    """Length, piece, stretch and middle of every part that lies in one piece, one stretch and on one side of the stop."""
+    ends = np.cumsum(trip.length_m)
+    marks = np.unique(np.concatenate(([0.0, min(stop_m, float(ends[-1]))], ends, np.arange(0.0, float(ends[-1]), stretch_m))))
+    marks = marks[np.concatenate(([True], np.diff(marks) > 1e-9))]
+    middles = (marks[:-1] + marks[1:]) / 2.0
+    piece_of = np.minimum(np.searchsorted(ends, middles), len(ends) - 1)
+    return np.diff(marks), piece_of.astype(np.int64), (middles / stretch_m).astype(np.int64), middles
+
+
+def _drive_runs(
+    trip: Trip, drive: Drive, shared: Floats, stop_m: float, random: np.random.Generator
+) -> tuple[Floats, Floats, Floats]:
+    """Energy, energy to the stop, and time of each run; ``shared`` holds consumption, time and tilt per run.
+
+    Loops over parts of the way, so memory stays small.
+    """
     table = load_table("scenario")
     piece, n_runs = table["piece"], len(shared)
-    middles = np.cumsum(trip.length_m) - trip.length_m / 2.0
-    stretch_of = (middles / float(piece["correlation_m"])).astype(int)
+    lengths, piece_of, stretch_of, middles = _cut(trip, float(piece["correlation_m"]), stop_m)
     n_stretches = int(stretch_of[-1]) + 1
     rough = _mean_one(random, float(piece["energy_log_sd"]), (n_stretches, n_runs))
     slow = _mean_one(random, float(piece["time_log_sd"]), (n_stretches, n_runs))
     wobble = random.normal(0.0, float(table["height"]["grade_sd"]), (n_stretches, n_runs))
-    energy, time = np.zeros(n_runs), np.zeros(n_runs)
-    for i, k in enumerate(stretch_of):
-        seconds = trip.length_m[i] / trip.speed_m_s[i] * shared[:, 1] * slow[k]
+    energy, to_stop, time = np.zeros(n_runs), np.zeros(n_runs), np.zeros(n_runs)
+    for length_m, i, k, middle_m in zip(lengths, piece_of, stretch_of, middles, strict=True):
+        planned_s = length_m / trip.speed_m_s[i]
+        seconds = planned_s * shared[:, 1] * slow[k]
         angle = np.arctan(trip.grade[i] + shared[:, 2] + wobble[k])
         pull_n = drive.mass_kg * 9.80665 * (drive.crr_hard_floor * trip.crr_ratio[i] * np.cos(angle) + np.sin(angle))
-        motor_j = np.clip(pull_n, 0.0, None) / drive.drive_efficiency * trip.length_m[i] * shared[:, 0] * rough[k]
+        motor_j = np.clip(pull_n, 0.0, None) / drive.drive_efficiency * length_m * shared[:, 0] * rough[k]
         steady_j = (drive.electronics_w + drive.loads_w) * seconds
-        amperes = (motor_j + steady_j) / (trip.length_m[i] / trip.speed_m_s[i]) / drive.nominal_v
+        amperes = (motor_j + steady_j) / planned_s / drive.nominal_v
         penalty = np.clip(amperes / drive.reference_a, 1.0, None) ** (drive.peukert_k - 1.0)
-        energy += (motor_j + steady_j) * penalty / 3600.0
+        used_wh = (motor_j + steady_j) * penalty / 3600.0
+        energy += used_wh
+        to_stop += used_wh if middle_m < stop_m else 0.0
         time += seconds
-    return energy, time
+    return energy, to_stop, time
 
 
 def _mean_one(random: np.random.Generator, log_sd: float, shape: tuple[int, int]) -> Floats:
