@@ -11,7 +11,7 @@ from rollroute.output.steps_watch import helper_places
 from rollroute.output.words import Words, summary
 from rollroute.output.words.cautions import always_cautions, charging_cautions, drive_cautions, transfer_cautions, trip_cautions
 from rollroute.output.words.facts import question_words
-from rollroute.output.words.sentences import helper_sentence, step_sentence, watch_sentence
+from rollroute.output.words.sentences import helper_sentence, step_sentence, watch_lines
 
 INDENT = "    "
 
@@ -83,7 +83,7 @@ def source_lines(itinerary: Itinerary, words: Words) -> list[str]:
 def _step_lines(step: Step, itinerary: Itinerary, words: Words) -> list[str]:
     ahead = words.say("next in {distance}", distance=words.distance(step.to_next_m)) if step.to_next_m > 0 else ""
     lines = [f"{step.number}. {words.distance(step.at_m)}: {step_sentence(step, words)}" + (f" [{ahead}]" if ahead else "")]
-    lines += [INDENT + watch_sentence(w, words) for w in step.watch]
+    lines += [INDENT + line for line in watch_lines(step.watch, words)]
     if step.crossing_s is not None:
         lines.append(INDENT + words.say("Crossing takes {seconds} at this chair's pace.", seconds=words.seconds(step.crossing_s)))
     asked = [q for q in itinerary.questions if q.number in step.questions]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.steps_runs import ON_ROAD
+from rollroute.output.steps_watch import SMOOTH
 from rollroute.output.words.facts import hazard_words
 from rollroute.output.words.words import Words
 
@@ -17,19 +18,21 @@ def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
     conditions, say = itinerary.conditions, words.say
     lines = [hazard_words(h, words) for h in itinerary.hazards]
     if conditions.is_wet:
-        lines.append(say("Cover the joystick and the controls before you leave: water can stop the chair or make it move."))
+        lines.append(say("Cover the joystick and controls before leaving: water stops or moves the chair."))
         lines.append(say("Brake early on wet ramps, metal and leaves: wheels slip."))
     if conditions.is_dark:
-        lines.append(say("Put lights on the chair, front and back, and wear something bright: drivers look over a low chair."))
+        lines.append(say("Light the chair front and back, wear something bright: drivers miss low chairs."))
     if any(p.way_kind in ON_ROAD for p in itinerary.pieces):
-        lines.append(say("Walk where drivers see you first on the road stretches, and keep a light toward traffic."))
+        lines.append(say("Keep a light toward traffic where the way is on the road: drivers see you late."))
+    if any(p.surface is not None and p.surface not in SMOOTH for p in itinerary.pieces):
+        lines.append(say("Go slowly and straight on gravel, setts and soft ground: small wheels dig in."))
     lines += _temperature(itinerary, words)
     if any(p.way_kind == "elevator" for p in itinerary.pieces):
-        lines.append(say("Ask before entering a lift whether its power will last: a lift without power holds the rider inside."))
+        lines.append(say("Ask whether a lift's power will last before entering: without it you are held."))
     if "escort_needed" in itinerary.notes:
-        lines.append(say("Do not let the rider go alone on this way: one person walks with the chair all the time."))
+        lines.append(say("Walk with the chair all the time: the rider should not be alone on this way."))
     if "coarse_heights" in itinerary.notes:
-        lines.append(say("Judge every slope by eye: the heights behind this route are coarse and hide short ramps."))
+        lines.append(say("Judge every slope by eye: the heights used are coarse and hide short ramps."))
     return lines
 
 
@@ -37,10 +40,10 @@ def always_cautions(words: Words) -> list[str]:
     """Cautions that hold on every trip."""
     say = words.say
     return [
-        say("Look first at every place, then go: the map cannot see cross slope, new damage or parked cars."),
-        say("Cross only when the road is free for the whole crossing time: the chair cannot hurry."),
-        say("Turn back before any water on the way: its depth and the ground under it cannot be seen."),
-        say("Never use a lift during fire or where smoke is smelled, unless the fire service runs it."),
+        say("Look first, then go: the map cannot see cross slope, damage or parked cars."),
+        say("Cross only when the road is free for long enough: the chair cannot hurry."),
+        say("Turn back at any water on the way: its depth and its ground cannot be seen."),
+        say("Never use a lift in fire or smoke, unless the fire service runs it."),
     ]
 
 
@@ -48,24 +51,27 @@ def drive_cautions(words: Words) -> list[str]:
     """Where the drive must not be disengaged."""
     say = words.say
     return [
-        say(
-            "Never disengage the drive on a slope, and never only one side of it: without the drive the chair has no brakes and rolls away."
-        ),
-        say("Disengage both sides only on ground that you have looked at, with two people holding the chair and nobody below it."),
-        say("Engage both levers again and try the brakes before the rider lets go: a lever that is half home does not hold."),
+        say("Never disengage the drive on a slope, nor one side alone: the chair then has no brakes and rolls away."),
+        say("Disengage both sides only on flat ground you have looked at, two people holding, nobody below the chair."),
+        say("Engage both levers and try to push before letting go: a lever half home does not hold."),
+    ]
+
+
+def standing_charging_cautions(words: Words) -> list[str]:
+    """Charging, whatever the battery: water, chargers, cables, generators."""
+    say = words.say
+    return [
+        say("Charge only in a dry place with dry hands: water and mains can kill."),
+        say("Switch the chair off and stay while it charges: most chairs lock the drive then."),
+        say("Use the charger made for this battery: a wrong one can start a fire."),
+        say("Keep the cable dry and out of the way: a pulled plug ends the charge unseen."),
+        say("Keep a generator outdoors, away from windows: its exhaust kills without smell."),
     ]
 
 
 def charging_cautions(itinerary: Itinerary, words: Words) -> list[str]:
-    """Charging: water, lithium, cables, generators."""
-    say = words.say
-    lines = [
-        say("Charge only in a dry place with dry hands: water and mains can kill."),
-        say("Switch the chair off and stay still while it charges: most chairs lock the drive when plugged in."),
-        say("Use the charger made for this battery: a wrong one can start a fire."),
-        say("Keep the cable out of the way and away from water: a pulled plug ends the charge unseen."),
-        say("Keep a running generator outdoors and away from windows: its exhaust kills without smell."),
-    ]
+    """Charging this chair: the standing cautions, and those of its battery; of both kinds where it is not known."""
+    say, lines = words.say, standing_charging_cautions(words)
     chemistry = (itinerary.chair.chemistry or "").lower()
     if not chemistry or "li" in chemistry.replace("sla", ""):
         lines.append(
@@ -75,7 +81,7 @@ def charging_cautions(itinerary: Itinerary, words: Words) -> list[str]:
             )
         )
     if not chemistry or "lead" in chemistry or "agm" in chemistry or "gel" in chemistry:
-        lines.append(say("Let air move around a lead battery on charge and keep flames away: it gives off gas that burns."))
+        lines.append(say("Let air around a lead battery on charge, no flames: it gives off gas that burns."))
     return lines
 
 
@@ -83,9 +89,9 @@ def transfer_cautions(words: Words) -> list[str]:
     """Lifting and moving the person."""
     say = words.say
     return [
-        say("Ask the rider how to be moved, and wait for the answer: only the rider knows what hurts."),
-        say("Do not lift the rider or the chair by yourself: transfers need trained people and the rider's own method."),
-        say("Do not carry an occupied power chair: it is too heavy, and its parts come off in the hand."),
+        say("Ask the rider how to be moved, and wait: only the rider knows what hurts."),
+        say("Do not lift rider or chair alone: transfers need trained people and the rider's own method."),
+        say("Do not carry a power chair with its rider: too heavy, and its parts come off in the hand."),
     ]
 
 

@@ -72,9 +72,9 @@ QUESTIONS = {
 RANKS = {
     "rider": mark("the rider's word"),
     "measured": mark("measured"),
-    "survey": mark("city survey"),
-    "tag_number": mark("from the map"),
-    "tag_word": mark("from the map"),
+    "survey": mark("survey"),
+    "tag_number": mark("map"),
+    "tag_word": mark("map"),
     "inferred": mark("guessed"),
     "unknown": mark("not known"),
 }
@@ -144,7 +144,7 @@ def question_words(question: Question, words: Words) -> str:
     at = words.distance(question.at_m)
     where = words.say("at {distance}", distance=at)
     if question.length_m >= 1.0:
-        where = words.say("{begin} to {end}", begin=at, end=words.distance(question.at_m + question.length_m))
+        where = words.stretch(question.at_m, question.at_m + question.length_m)
     street = plain(question.street)
     return f"{what}. {street}, {where}." if street else f"{what}. {where[:1].upper() + where[1:]}."
 

@@ -65,25 +65,30 @@ def nearby_words(nearby: Nearby, words: Words) -> str:
     return words.say("{distance} after {landmark}", distance=words.distance(nearby.after_m), landmark=name)
 
 
-def watch_sentence(watch: Watch, words: Words) -> str:
-    """One thing to watch for, with its metre: "At 145 m: kerb up, height not known (question 2)."."""
-    where = words.say("At {distance}", distance=words.distance(watch.at_m))
-    if watch.length_m >= 1.0:
-        end = words.distance(watch.at_m + watch.length_m)
-        where = words.say("From {begin} to {end}", begin=words.distance(watch.at_m), end=end)
-    what = _watch_words(watch, words)
-    if watch.question is not None:
-        what = words.say("{what} (question {number})", what=what, number=watch.question)
-    return f"{where}: {what}."
+def watch_lines(items: tuple[Watch, ...], words: Words) -> list[str]:
+    """Things to watch for, each place once with its metres: "275–320 m: uphill 6 % (survey)."."""
+    lines: dict[str, list[str]] = {}
+    for watch in items:
+        what = _watch_words(watch, words)
+        if watch.question is not None:
+            what = words.say("{what} (question {number})", what=what, number=watch.question)
+        lines.setdefault(_where(watch, words), []).append(what)
+    return [f"{where}: {'; '.join(found)}." for where, found in lines.items()]
+
+
+def _where(watch: Watch, words: Words) -> str:
+    if watch.length_m < 1.0:
+        return words.distance(watch.at_m)
+    return words.stretch(watch.at_m, watch.at_m + watch.length_m)
 
 
 def helper_sentence(place: HelperPlace, words: Words) -> str:
     """Where the helper walks on a stretch, and why."""
     message = {
-        "behind": mark("From {begin} to {end}: walk behind the chair ({why})."),
-        "ahead": mark("From {begin} to {end}: walk ahead of the chair ({why})."),
-        "beside": mark("From {begin} to {end}: walk beside the chair, never behind it ({why})."),
-        "higher_side": mark("From {begin} to {end}: walk on the higher side of the chair ({why})."),
+        "behind": mark("{stretch}: walk behind the chair ({why})."),
+        "ahead": mark("{stretch}: walk ahead of the chair ({why})."),
+        "beside": mark("{stretch}: walk beside the chair, never behind it ({why})."),
+        "higher_side": mark("{stretch}: walk on the higher side of the chair ({why})."),
     }[place.place]
     reasons = {
         "narrow": mark("narrow path"),
@@ -92,7 +97,7 @@ def helper_sentence(place: HelperPlace, words: Words) -> str:
         "camber": mark("way slopes sideways"),
     }
     why = words.listing([words.say(reasons[r]) for r in place.why])
-    return words.say(message, begin=words.distance(place.from_m), end=words.distance(place.to_m), why=why)
+    return words.say(message, stretch=words.stretch(place.from_m, place.to_m), why=why)
 
 
 def turn_words(turn: str | None, words: Words) -> str:
@@ -160,10 +165,7 @@ def _watch_words(watch: Watch, words: Words) -> str:
     if watch.kind == "camber":
         return words.say("way slopes sideways {grade}", grade=words.percent(watch.value or 0.0))
     if watch.kind == "surface":
-        surface = surface_words(watch.word or "", words)
-        return words.say(
-            "{surface} ({rank}): more charge is used, small wheels can dig in", surface=surface, rank=rank_words(watch.rank, words)
-        )
+        return f"{surface_words(watch.word or '', words)} ({rank_words(watch.rank, words)})"
     simple = {
         "road": mark("you are on the road, with traffic"),
         "dark": mark("no street light"),

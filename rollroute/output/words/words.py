@@ -61,6 +61,12 @@ class Words:
             return f"{self.number(length_m / 1000, 1)} km"
         return f"{_rounded(length_m, 1 if length_m < 30 else 5 if length_m < 1000 else 10)} m"
 
+    def stretch(self, from_m: float, to_m: float) -> str:
+        """A stretch of the way, the unit once: "275–320 m"."""
+        begin, end = self.distance(from_m), self.distance(to_m)
+        figure, _, unit = begin.rpartition(" ")
+        return f"{figure}–{end}" if end.endswith(f" {unit}") else f"{begin}–{end}"
+
     def size(self, value_m: float) -> str:
         """A kerb, a gap or a width: centimetres and metres, or inches and feet."""
         if self.units == "us":

@@ -1,0 +1,77 @@
+"""The blocks that a printed page is made of: plain JSON values that ``sheet.typ`` knows how to set."""
+
+from __future__ import annotations
+
+from typing import Any
+
+Block = dict[str, Any]
+
+
+def title(text: str, sub: str = "") -> Block:
+    """The one title of a document, with a line under it."""
+    return {"kind": "title", "text": text, "sub": sub}
+
+
+def heading(text: str) -> Block:
+    """A heading; it never stands alone at the foot of a page."""
+    return {"kind": "heading", "text": text}
+
+
+def paragraph(text: str, *, strong: bool = False) -> Block:
+    """A paragraph."""
+    return {"kind": "para", "text": text, "strong": strong}
+
+
+def bullets(items: list[str]) -> Block:
+    """A list of sentences."""
+    return {"kind": "list", "items": items}
+
+
+def numbered(items: list[str]) -> Block:
+    """A list of things to do in order."""
+    return {"kind": "enum", "items": items}
+
+
+def ticks(items: list[str]) -> Block:
+    """Tick boxes in a row."""
+    return {"kind": "ticks", "items": items}
+
+
+def write_in(labels: list[str]) -> Block:
+    """Lines to write on, each after its label."""
+    return {"kind": "write_in", "items": labels}
+
+
+def facts(rows: list[tuple[str, str]]) -> Block:
+    """Terms and what they are, one a line."""
+    return {"kind": "facts", "rows": [list(row) for row in rows]}
+
+
+def table(head: list[str], rows: list[list[str]], *, widths: list[str] | None = None, write: bool = False) -> Block:
+    """A table with a header row; ``write`` makes its rows tall enough to write in."""
+    return {"kind": "table", "head": head, "rows": rows, "widths": widths or ["1fr"] * len(head), "write": write}
+
+
+def figure(svg: str, alt: str, width_pt: float) -> Block:
+    """A picture with its text alternative."""
+    return {"kind": "figure", "svg": svg, "alt": alt, "width": width_pt}
+
+
+def step_strip(head: list[str], rows: list[dict[str, Any]]) -> Block:
+    """The strip of steps: ``rows`` hold ``n, at, next, sentence, notes`` and, where there is a small map, ``svg, alt``."""
+    return {"kind": "steps", "head": head, "rows": rows}
+
+
+def columns(blocks: list[Block]) -> Block:
+    """Blocks in two columns."""
+    return {"kind": "columns", "blocks": blocks}
+
+
+def beside(svg: str, alt: str, width_pt: float, text: list[str]) -> Block:
+    """A picture with paragraphs beside it."""
+    return {"kind": "beside", "svg": svg, "alt": alt, "width": width_pt, "items": text}
+
+
+def page_break() -> Block:
+    """Begin a new page."""
+    return {"kind": "break"}

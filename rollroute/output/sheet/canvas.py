@@ -1,0 +1,151 @@
+"""A north-up canvas in points on which the sheet's small maps are drawn as SVG."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass, field
+from html import escape
+
+from rollroute.output.itinerary import LonLat
+
+M_PER_DEG_LAT = 111_195.0  # sphere of 6 371 km; the scale bar is drawn with the same figure
+PT_PER_MM = 72.0 / 25.4
+FONT = "DejaVu Sans"
+XY = tuple[float, float]
+Box = tuple[float, float, float, float]  # left, top, right, bottom
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """A window on the ground: ``width_pt`` x ``height_pt`` points, ``m_per_pt`` metres each, around a centre."""
+
+    lon: float
+    lat: float
+    m_per_pt: float
+    width_pt: float
+    height_pt: float
+
+    def xy(self, place: LonLat) -> XY:
+        """Place on the paper, points from the upper left."""
+        east = (place[0] - self.lon) * math.cos(math.radians(self.lat)) * M_PER_DEG_LAT
+        north = (place[1] - self.lat) * M_PER_DEG_LAT
+        return (self.width_pt / 2 + east / self.m_per_pt, self.height_pt / 2 - north / self.m_per_pt)
+
+    def lon_lat(self, x: float, y: float) -> LonLat:
+        """The inverse of ``xy``."""
+        east, north = (x - self.width_pt / 2) * self.m_per_pt, (self.height_pt / 2 - y) * self.m_per_pt
+        return (self.lon + east / (M_PER_DEG_LAT * math.cos(math.radians(self.lat))), self.lat + north / M_PER_DEG_LAT)
+
+    def line(self, places: list[LonLat]) -> list[XY]:
+        """A line on the paper."""
+        return [self.xy(p) for p in places]
+
+    def holds(self, line: list[XY], margin: float = 0.0) -> bool:
+        """Whether the box around ``line`` meets the window."""
+        xs, ys = [p[0] for p in line], [p[1] for p in line]
+        inside_x = min(xs) <= self.width_pt + margin and max(xs) >= -margin
+        return inside_x and min(ys) <= self.height_pt + margin and max(ys) >= -margin
+
+
+def frame_around(places: list[LonLat], *, width_pt: float, height_pt: float, margin_pt: float) -> Frame:
+    """The largest scale at which all ``places`` fit into the window with ``margin_pt`` around them."""
+    lons, lats = [p[0] for p in places], [p[1] for p in places]
+    lon, lat = (min(lons) + max(lons)) / 2, (min(lats) + max(lats)) / 2
+    wide = (max(lons) - min(lons)) * math.cos(math.radians(lat)) * M_PER_DEG_LAT
+    high = (max(lats) - min(lats)) * M_PER_DEG_LAT
+    scale = max(wide / (width_pt - 2 * margin_pt), high / (height_pt - 2 * margin_pt), 0.05)
+    return Frame(lon=lon, lat=lat, m_per_pt=scale, width_pt=width_pt, height_pt=height_pt)
+
+
+@dataclass(slots=True)
+class Canvas:
+    """Collects SVG elements, and the boxes that labels must keep off."""
+
+    frame: Frame
+    elements: list[str] = field(default_factory=list)
+    taken: list[Box] = field(default_factory=list)
+    way: list[XY] = field(default_factory=list)  # points every few points along the way, for labels to keep off
+
+    def add(self, element: str) -> None:
+        """Add a finished SVG element."""
+        self.elements.append(element)
+
+    def polyline(self, line: list[XY], style: str) -> None:
+        """Add an open line."""
+        if len(line) > 1 and self.frame.holds(line, 10.0):
+            self.add(f'<path d="{path_data(line)}" fill="none" {style}/>')
+
+    def polygon(self, ring: list[XY], style: str) -> None:
+        """Add a filled ring."""
+        if len(ring) > 2 and self.frame.holds(ring):
+            self.add(f'<path d="{path_data(ring)}Z" {style}/>')
+
+    def text(self, x: float, y: float, text: str, *, size: float, anchor: str = "middle", bold: bool = False, turn: float = 0.0) -> None:
+        """Add a line of text, centred on ``y``, with a white rim so that it reads on anything."""
+        weight = ' font-weight="bold"' if bold else ""
+        spin = f' transform="rotate({turn:.1f} {x:.1f} {y:.1f})"' if turn else ""
+        rim = 'stroke="#fff" stroke-width="2.4" stroke-linejoin="round" paint-order="stroke"'
+        where = f'x="{x:.1f}" y="{y + size * 0.36:.1f}" text-anchor="{anchor}"'
+        self.add(f'<text {where} font-family="{FONT}" font-size="{size:g}"{weight}{spin} fill="#000" {rim}>{escape(text)}</text>')
+
+    def is_free(self, box: Box) -> bool:
+        """Whether ``box`` lies in the window and off all labels."""
+        inside = box[0] >= 1 and box[1] >= 1 and box[2] <= self.frame.width_pt - 1 and box[3] <= self.frame.height_pt - 1
+        return inside and not any(overlaps(box, other) for other in self.taken)
+
+    def crosses_way(self, box: Box) -> bool:
+        """Whether ``box`` covers the way."""
+        return any(box[0] <= x <= box[2] and box[1] <= y <= box[3] for x, y in self.way)
+
+    def take(self, box: Box) -> None:
+        """Keep later labels off ``box``."""
+        self.taken.append(box)
+
+    def svg(self) -> str:
+        """The finished document."""
+        w, h = self.frame.width_pt, self.frame.height_pt
+        body = "".join(self.elements)
+        border = f'<rect x="0.5" y="0.5" width="{w - 1:g}" height="{h - 1:g}" fill="none" stroke="#000" stroke-width="0.8"/>'
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{w:g}pt" height="{h:g}pt" viewBox="0 0 {w:g} {h:g}">{PATTERNS}'
+            f'<rect width="{w:g}" height="{h:g}" fill="#fff"/>{body}{border}</svg>'
+        )
+
+
+PATTERNS = (
+    '<defs><pattern id="water" width="4" height="4" patternUnits="userSpaceOnUse">'
+    '<path d="M0 1H4M0 3H4" stroke="#6f8fa5" stroke-width="0.5"/></pattern>'
+    '<pattern id="hazard" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<path d="M0 0V7" stroke="#a34400" stroke-width="2.2"/></pattern></defs>'
+)
+
+
+def path_data(line: list[XY]) -> str:
+    """SVG path commands to a tenth of a point; corners closer than that to the last are left out."""
+    parts: list[str] = []
+    last: XY | None = None
+    for x, y in line:
+        if last is None or abs(x - last[0]) + abs(y - last[1]) >= 0.3:
+            parts.append(f"{'M' if last is None else 'L'}{x:.1f} {y:.1f}")
+            last = (x, y)
+    return "".join(parts)
+
+
+def overlaps(a: Box, b: Box) -> bool:
+    """Whether two boxes share more than an edge."""
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def text_width_pt(text: str, size: float) -> float:
+    """A wide guess of the width of ``text`` in the sheet's font: 0.62 em a letter, one em for scripts with full-width letters."""
+    return sum(size if ord(c) > 0x2E80 else 0.62 * size for c in text)
+
+
+def resample(line: list[XY], step_pt: float) -> list[XY]:
+    """Points along ``line`` no further apart than ``step_pt``."""
+    points: list[XY] = []
+    for (x0, y0), (x1, y1) in itertools.pairwise(line):
+        n = max(int(math.hypot(x1 - x0, y1 - y0) / step_pt), 1)
+        points += [(x0 + (x1 - x0) * k / n, y0 + (y1 - y0) * k / n) for k in range(n)]
+    return points + line[-1:]

@@ -1,0 +1,86 @@
+"""Small maps of the places where a step is easy to miss."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+from rollroute.output.itinerary import Itinerary, Piece
+from rollroute.output.sheet import marks
+from rollroute.output.sheet.canvas import Canvas, Frame
+from rollroute.output.sheet.grid import draw_scale_bar
+from rollroute.output.sheet.ground import at_share, draw_barred, draw_ground, draw_rooms, draw_street_names
+from rollroute.output.sheet.way import WAY_COLOUR, draw_questions, draw_way, step_circle
+from rollroute.output.steps import Step
+from rollroute.output.steps_runs import distance_m
+from rollroute.output.words import Words
+from rollroute.output.words.sentences import step_sentence
+
+WIDTH_M = 60.0
+INDOOR_WIDTH_M = 36.0
+
+
+def draw_detail(itinerary: Itinerary, step: Step, words: Words, *, width_pt: float, height_pt: float) -> tuple[str, str]:
+    """Draw the surroundings of a step's beginning and say in words what they show; the window slides toward where the step leads."""
+    first = step.first_piece or 0
+    wide = INDOOR_WIDTH_M if step.kind in {"lift", "inside"} else WIDTH_M
+    lon, lat = _middle(itinerary, step, wide * 0.2)
+    canvas = Canvas(Frame(lon=lon, lat=lat, m_per_pt=wide / width_pt, width_pt=width_pt, height_pt=height_pt))
+    draw_ground(canvas, itinerary)
+    if step.kind in {"lift", "inside"}:
+        draw_rooms(canvas, itinerary, step.level)
+    draw_scale_bar(canvas, words, size=7, north=False)
+    if first > 0:
+        _coming(canvas, itinerary, first)
+    draw_way(canvas, itinerary, width=4.5, first=first, last=step.last_piece)
+    _leaving(canvas, itinerary.pieces[first : (step.last_piece or first) + 1])
+    step_circle(canvas, canvas.frame.xy((step.lon, step.lat)), step.number, size=9)
+    for point in itinerary.points:
+        xy = canvas.frame.xy((point.lon, point.lat))
+        if canvas.frame.holds([xy], -6):
+            marks.point_mark(canvas, point, _angle_at(canvas, itinerary, point.at_m), words)
+    near = [q for q in itinerary.questions if q.number in step.questions and q.length_m == 0]
+    draw_questions(canvas, near, size=8)
+    draw_barred(canvas, itinerary)
+    draw_street_names(canvas, itinerary, [s for s in (step.street, step.then_along) if s], size=8)
+    return canvas.svg(), words.say("Detail map for step {n}, north up. {sentence}", n=step.number, sentence=step_sentence(step, words))
+
+
+def _middle(itinerary: Itinerary, step: Step, ahead_m: float) -> tuple[float, float]:
+    """The place ``ahead_m`` beyond the step's beginning, or its end."""
+    left, here = ahead_m, (step.lon, step.lat)
+    for piece in itinerary.pieces[step.first_piece or 0 : (step.last_piece or 0) + 1]:
+        for corner in piece.coordinates:
+            far = distance_m(here, corner)
+            if far > left:
+                t = left / far
+                return (here[0] + (corner[0] - here[0]) * t, here[1] + (corner[1] - here[1]) * t)
+            left, here = left - far, corner
+    return here
+
+
+def _coming(canvas: Canvas, itinerary: Itinerary, first: int) -> None:
+    """The way behind: thin and dashed, so that it can't be taken for the way ahead."""
+    line = [xy for p in itinerary.pieces[max(first - 4, 0) : first] for xy in canvas.frame.line(p.coordinates)]
+    canvas.polyline(line, 'stroke="#fff" stroke-width="5"')
+    canvas.polyline(line, f'stroke="{WAY_COLOUR}" stroke-width="2.2" stroke-dasharray="5 3"')
+
+
+def _leaving(canvas: Canvas, pieces: list[Piece]) -> None:
+    """An arrow on the way ahead, where it is last seen in the window."""
+    line = [xy for p in pieces for xy in canvas.frame.line(p.coordinates)]
+    total = sum(math.dist(a, b) for a, b in itertools.pairwise(line))
+    reach = min(total, 26.0)
+    if total <= 0:
+        return
+    x, y, angle = at_share(line, max(reach / total, 0.0))
+    turn = math.degrees(angle)
+    arrow = f'<path d="M6 0L-4 -5.5V5.5Z" fill="{WAY_COLOUR}" stroke="#fff" stroke-width="1"/>'
+    canvas.add(f'<g transform="translate({x:.1f} {y:.1f}) rotate({turn:.1f})">{arrow}</g>')
+
+
+def _angle_at(canvas: Canvas, itinerary: Itinerary, at_m: float) -> float:
+    """Direction of the way at ``at_m``, radians on the paper."""
+    piece = next((p for p in itinerary.pieces if p.from_m <= at_m < p.to_m), itinerary.pieces[-1])
+    length = piece.to_m - piece.from_m
+    return at_share(canvas.frame.line(piece.coordinates), (at_m - piece.from_m) / length if length > 0 else 0.0)[2]

@@ -1,0 +1,68 @@
+"""Fonts for paper: DejaVu Sans as it lies in the installed matplotlib, nothing of the system unless a script needs it."""
+
+from __future__ import annotations
+
+import importlib.util
+import shutil
+import tempfile
+import unicodedata
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from rollroute.errors import InputError
+
+FAMILY = "DejaVu Sans"
+FILES = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
+MISSING = "\u25af"  # a white upright rectangle stands for a letter that no font here has
+
+
+@lru_cache(maxsize=1)
+def _folder() -> tempfile.TemporaryDirectory[str]:
+    """A folder that holds DejaVu Sans alone, for the life of the process.
+
+    matplotlib's own folder can't be given: a font of last resort lies there too, which would draw boxes and hide missing letters.
+    """
+    folder = tempfile.TemporaryDirectory(prefix="rollroute-fonts-")
+    for name in FILES:
+        source = _source_folder() / name
+        target = Path(folder.name) / name
+        try:
+            target.symlink_to(source)
+        except OSError:  # no right to link, as on some Windows machines
+            shutil.copyfile(source, target)
+    return folder
+
+
+@lru_cache(maxsize=2)
+def fonts(*, include_system: bool = False) -> Any:
+    """The fonts as typst takes them."""
+    import typst
+
+    return typst.Fonts(include_system_fonts=include_system, include_embedded_fonts=False, font_paths=[_folder().name])
+
+
+@lru_cache(maxsize=1)
+def letters() -> frozenset[int]:
+    """Code points that DejaVu Sans can draw."""
+    from matplotlib.ft2font import FT2Font
+
+    return frozenset(FT2Font(str(_source_folder() / FILES[0])).get_charmap())
+
+
+def missing_letters(text: str) -> set[str]:
+    """Letters of ``text`` that DejaVu Sans lacks; controls and joiners do not count."""
+    return {c for c in set(text) if ord(c) not in letters() and unicodedata.category(c) not in {"Cc", "Cf"}}
+
+
+def without_missing(text: str) -> str:
+    """``text`` with a rectangle for every letter that DejaVu Sans lacks; marks that only change the letter before are dropped."""
+    return "".join(c if ord(c) in letters() else "" if unicodedata.category(c) in {"Cc", "Cf", "Mn"} else MISSING for c in text)
+
+
+def _source_folder() -> Path:
+    """Where matplotlib keeps its fonts; matplotlib itself is not imported, which would take a second."""
+    spec = importlib.util.find_spec("matplotlib")
+    if spec is None or not spec.submodule_search_locations:
+        raise InputError("fonts: matplotlib is not installed, and with it DejaVu Sans is missing. Install rollroute again.")
+    return Path(next(iter(spec.submodule_search_locations))) / "mpl-data" / "fonts" / "ttf"

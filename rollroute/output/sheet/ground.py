@@ -1,0 +1,158 @@
+"""The quiet ground of a map: buildings, water, green, streets, hazards, and what this chair may not take."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+from rollroute.output.itinerary import Itinerary
+from rollroute.output.plain_text import plain
+from rollroute.output.sheet.canvas import XY, Canvas, Frame, resample, text_width_pt
+from rollroute.output.words import Words
+from rollroute.output.words.facts import REASONS
+
+LEAST_BUILDING_PT = 2.0  # smaller ones are noise on paper
+ROAD_WIDTH_M = 7.0
+LONGEST_LABEL = 28  # letters
+
+
+def draw_ground(canvas: Canvas, itinerary: Itinerary) -> None:
+    """Draw what lies there, palest first."""
+    back, frame = itinerary.backdrop, canvas.frame
+    for ring in back.green:
+        canvas.polygon(frame.line(ring), 'fill="#eef2ea"')
+    for ring in back.water:
+        canvas.polygon(frame.line(ring), 'fill="url(#water)" stroke="#6f8fa5" stroke-width="0.6"')
+    for line in back.waterways:
+        canvas.polyline(frame.line(line), 'stroke="#6f8fa5" stroke-width="1.2"')
+    road_pt = min(max(ROAD_WIDTH_M / frame.m_per_pt, 3.0), 60.0)
+    lines = [frame.line(line) for _, line in back.roads]
+    for line in lines:
+        canvas.polyline(line, f'stroke="#8c8c8c" stroke-width="{road_pt + 1.2:.1f}" stroke-linejoin="round" stroke-linecap="round"')
+    for line in lines:
+        canvas.polyline(line, f'stroke="#f4f4f4" stroke-width="{road_pt:.1f}" stroke-linejoin="round" stroke-linecap="round"')
+    for _, path in back.paths:
+        canvas.polyline(frame.line(path), 'stroke="#777" stroke-width="0.9" stroke-dasharray="3 2"')
+    for ring in back.buildings:
+        _building(canvas, frame.line(ring))
+
+
+def draw_rooms(canvas: Canvas, itinerary: Itinerary, level: float | None) -> None:
+    """Draw the rooms of one floor, with their names where they fit."""
+    for floor, name, ring in itinerary.backdrop.rooms:
+        if floor != level:
+            continue
+        line = canvas.frame.line(ring)
+        canvas.polygon(line, 'fill="#fff" stroke="#444" stroke-width="0.8"')
+        label = plain(name, longest=LONGEST_LABEL)
+        middle = (sum(p[0] for p in line[:-1]) / (len(line) - 1), sum(p[1] for p in line[:-1]) / (len(line) - 1))
+        half = text_width_pt(label, 7) / 2
+        if label and canvas.is_free((middle[0] - half, middle[1] - 5, middle[0] + half, middle[1] + 5)):
+            canvas.text(*middle, label, size=7)
+
+
+def draw_hazards(canvas: Canvas, itinerary: Itinerary, words: Words) -> None:
+    """Hatch the hazards and write name and time along an edge."""
+    for hazard in itinerary.hazards:
+        for ring in hazard.rings:
+            line = canvas.frame.line(ring)
+            dash = "" if hazard.kind == "closed" else ' stroke-dasharray="5 3"'
+            canvas.polygon(line, f'fill="url(#hazard)" fill-opacity="0.55" stroke="#a34400" stroke-width="1.4"{dash}')
+            if len(line) > 2 and canvas.frame.holds(line):
+                _hazard_label(canvas, line, _hazard_text(hazard.label, hazard.starts, hazard.ends, words))
+
+
+def draw_barred(canvas: Canvas, itinerary: Itinerary) -> None:
+    """A short bar across what this chair may not take, with the letter of the first reason."""
+    for barred in itinerary.barred:
+        line = canvas.frame.line(barred.coordinates)
+        if len(line) < 2 or not canvas.frame.holds(line):
+            continue
+        x, y, angle = at_share(line, 0.3)
+        dx, dy = -math.sin(angle) * 7, math.cos(angle) * 7
+        canvas.polyline([(x - dx, y - dy), (x + dx, y + dy)], 'stroke="#000" stroke-width="3"')
+        letter = REASONS.get(barred.reasons[0], ("X", ""))[0] if barred.reasons else "X"
+        place(canvas, (x, y), letter, size=9)
+
+
+def draw_street_names(canvas: Canvas, itinerary: Itinerary, streets: list[str], *, size: float = 9.0) -> None:
+    """Write each street that a step names once, along its longest straight piece in the window."""
+    for street in dict.fromkeys(streets):
+        label = plain(street, longest=LONGEST_LABEL)
+        lines = [(itinerary.backdrop.roads, 0), (itinerary.backdrop.paths, 0)]
+        pieces = [canvas.frame.line(line) for group, _ in lines for name, line in group if name == street]
+        spots = [_label_spot(a, b) for line in pieces for a, b in itertools.pairwise(line)]
+        for x, y, angle, length in sorted(spots, key=lambda s: -s[3]):
+            half_w, half_h = text_width_pt(label, size) / 2, size / 2
+            turned_w = abs(math.cos(angle)) * half_w + abs(math.sin(angle)) * half_h
+            turned_h = abs(math.sin(angle)) * half_w + abs(math.cos(angle)) * half_h
+            box = (x - turned_w, y - turned_h, x + turned_w, y + turned_h)
+            if canvas.is_free(box) and length > half_w:
+                canvas.take(box)
+                canvas.text(x, y, label, size=size, turn=math.degrees(angle))
+                break
+
+
+def place(canvas: Canvas, anchor: XY, label: str, *, size: float, bold: bool = True, leader: bool = False) -> XY | None:
+    """Write ``label`` near ``anchor`` where it hides nothing; a thin leader ties it if it lies far off. Returns its middle."""
+    half_w, half_h = text_width_pt(label, size) / 2 + 1.5, size * 0.62
+    spot = find_room(canvas, anchor, half_w, half_h)
+    if spot is None:
+        return None
+    if leader and math.dist(anchor, spot) > half_w + 8:
+        canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.6"')
+    canvas.text(*spot, label, size=size, bold=bold)
+    return spot
+
+
+def find_room(canvas: Canvas, anchor: XY, half_w: float, half_h: float) -> XY | None:
+    """The nearest of 48 places around ``anchor`` where a box fits; first off the way, then anywhere free. The place is taken."""
+    for keep_off_way in (True, False):
+        for reach in (4.0, 9.0, 16.0, 26.0):
+            for k in range(12):
+                angle = math.pi * (k / 6 - 0.25)
+                x = anchor[0] + math.cos(angle) * (reach + half_w)
+                y = anchor[1] - math.sin(angle) * (reach + half_h)
+                box = (x - half_w, y - half_h, x + half_w, y + half_h)
+                if canvas.is_free(box) and not (keep_off_way and canvas.crosses_way(box)):
+                    canvas.take(box)
+                    return (x, y)
+    return None
+
+
+def at_share(line: list[XY], share: float) -> tuple[float, float, float]:
+    """Point and direction (radians, down positive) at a share of the length of ``line``."""
+    lengths = [math.dist(a, b) for a, b in itertools.pairwise(line)]
+    left = share * sum(lengths)
+    for (a, b), length in zip(itertools.pairwise(line), lengths, strict=True):
+        if left <= length or b == line[-1]:
+            t = min(left / length, 1.0) if length else 0.0
+            return (a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t, math.atan2(b[1] - a[1], b[0] - a[0]))
+        left -= length
+    return (*line[-1], 0.0)
+
+
+def _building(canvas: Canvas, line: list[XY]) -> None:
+    xs, ys = [p[0] for p in line], [p[1] for p in line]
+    if line and max(max(xs) - min(xs), max(ys) - min(ys)) >= LEAST_BUILDING_PT:
+        canvas.polygon(line, 'fill="#d9d9d9" stroke="#b0b0b0" stroke-width="0.4"')
+
+
+def _hazard_text(label: str, starts: str | None, ends: str | None, words: Words) -> str:
+    times = "–".join(words.time_of_day(t) if t else "" for t in (starts, ends)) if starts or ends else ""
+    return f"{plain(label, longest=LONGEST_LABEL)} {times}".strip()
+
+
+def _hazard_label(canvas: Canvas, ring: list[XY], label: str) -> None:
+    frame: Frame = canvas.frame
+    inside = [p for p in resample(ring, 12.0) if 0 <= p[0] <= frame.width_pt and 0 <= p[1] <= frame.height_pt]
+    for anchor in inside[:: max(len(inside) // 8, 1)]:
+        if place(canvas, anchor, label, size=9) is not None:
+            return
+
+
+def _label_spot(a: XY, b: XY) -> tuple[float, float, float, float]:
+    """Middle, reading angle (never upside down) and length of a straight piece."""
+    if b[0] < a[0]:
+        a, b = b, a
+    return ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2, math.atan2(b[1] - a[1], b[0] - a[0]), math.dist(a, b))

@@ -1,0 +1,77 @@
+"""The overview map of a sheet: the whole way, north up, with scale and grid."""
+
+from __future__ import annotations
+
+from rollroute.output.itinerary import Itinerary
+from rollroute.output.sheet import marks
+from rollroute.output.sheet.canvas import Canvas, frame_around
+from rollroute.output.sheet.grid import draw_grid, draw_scale_bar
+from rollroute.output.sheet.ground import draw_barred, draw_ground, draw_hazards, draw_street_names
+from rollroute.output.sheet.way import draw_grades, draw_questions, draw_way, step_circle
+from rollroute.output.steps import Step
+from rollroute.output.words import Words
+
+MARGIN_PT = 34.0
+
+
+def draw_overview(
+    itinerary: Itinerary, steps: list[Step], words: Words, *, width_pt: float, heights_pt: tuple[float, float]
+) -> tuple[str, str, str | None]:
+    """Draw the overview and say in words what it shows.
+
+    Returns
+    -------
+    svg, alt, square
+        The picture, its text alternative, and the grid square in its middle (``None`` outside the grid).
+    """
+    places = [c for p in itinerary.pieces for c in p.coordinates] or [(itinerary.start.lon, itinerary.start.lat)]
+    tall = frame_around(places, width_pt=width_pt, height_pt=1e6, margin_pt=MARGIN_PT)
+    ys = [y for _, y in tall.line(places)]
+    height_pt = min(max(max(ys) - min(ys) + 2 * MARGIN_PT, heights_pt[0]), heights_pt[1])
+    canvas = Canvas(frame_around(places, width_pt=width_pt, height_pt=height_pt, margin_pt=MARGIN_PT))
+    draw_ground(canvas, itinerary)
+    draw_hazards(canvas, itinerary, words)
+    draw_scale_bar(canvas, words)
+    square = draw_grid(canvas)
+    draw_way(canvas, itinerary, width=4.5)
+    ends = canvas.frame.line([places[0], places[-1]])
+    marks.end_word(canvas, ends[0], words.say("START"))
+    marks.end_word(canvas, ends[1], words.say("GOAL"))
+    for halt in itinerary.halts:
+        label = f"{words.percent(halt.arrive_soc.planned)} → {words.percent(halt.leave_soc.planned)}, {words.minutes(halt.charge_s)}"
+        marks.socket(canvas, canvas.frame.xy((halt.lon, halt.lat)), label)
+    for step in steps:
+        if step.kind not in {"arrive", "charge"}:
+            step_circle(canvas, canvas.frame.xy((step.lon, step.lat)), step.number)
+    draw_questions(canvas, itinerary.questions)
+    draw_grades(canvas, itinerary, words)
+    for refuge in itinerary.refuges:
+        marks.house(canvas, refuge)
+    for spot in itinerary.van_spots:
+        marks.van(canvas, spot)
+    draw_barred(canvas, itinerary)
+    draw_street_names(canvas, itinerary, [s.street for s in steps if s.street])
+    return canvas.svg(), _alt(itinerary, steps, words, square), square
+
+
+def legend_line(square: str | None, words: Words) -> str:
+    """One line that explains the marks of the overview."""
+    grid = words.say("Grid: US National Grid, square {square}.", square=square) if square else words.say("No grid here.")
+    return " ".join(
+        [
+            words.say("Black circle: step. Diamond: not verified, thick where it matters most. Arrowheads point uphill."),
+            words.say("Square with two strokes: charging. House: refuge. Box with a bar: a lift van may be able to stop."),
+            words.say("Bar with a letter: not for this chair."),
+            grid,
+        ]
+    )
+
+
+def _alt(itinerary: Itinerary, steps: list[Step], words: Words, square: str | None) -> str:
+    streets = list(dict.fromkeys(s.street for s in steps if s.street))
+    text = words.say(
+        "Overview map, north up: the way of {length} from start to goal along {streets}. The steps say the same in words.",
+        length=words.distance(itinerary.length_m),
+        streets=words.listing(streets),
+    )
+    return f"{text} {words.say('Grid: US National Grid, square {square}.', square=square)}" if square else text

@@ -1,0 +1,97 @@
+"""Make a PDF of blocks: tagged for PDF/UA-1, the same bytes for the same input, and never lost for want of a letter."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from rollroute.errors import InputError
+from rollroute.output.sheet.blocks import Block, paragraph
+from rollroute.output.sheet.fonts import FAMILY, fonts, missing_letters, without_missing
+from rollroute.output.words import Words
+from rollroute.output.words.words import read_moment
+
+PAPERS = {"a4": ("a4", 210.0, 297.0), "letter": ("us-letter", 215.9, 279.4)}  # typst's name, millimetres
+SIDE_MARGIN_MM = 13.0
+STANDARD = "ua-1"
+TEMPLATE = Path(__file__).with_name("sheet.typ")
+
+
+def text_width_pt(paper: str) -> float:
+    """Width between the margins, points."""
+    return (check_paper(paper)[1] - 2 * SIDE_MARGIN_MM) * 72.0 / 25.4
+
+
+def check_paper(paper: str) -> tuple[str, float, float]:
+    """The paper's typst name, width and height.
+
+    Raises
+    ------
+    InputError
+        If the size is not known.
+    """
+    if paper not in PAPERS:
+        raise InputError(f"paper must be one of {', '.join(PAPERS)}, got {paper!r}.")
+    return PAPERS[paper]
+
+
+def print_pdf(blocks: list[Block], path: Path, *, title: str, header: str, made_at: str, paper: str, words: Words) -> None:
+    """Write ``blocks`` to ``path``.
+
+    Letters that DejaVu Sans lacks are taken from fonts of the system; where those lack them too, a rectangle stands for each
+    and a line says so. The tags stay in every case but a failure of the tagging itself, which is then said on the page.
+    """
+    document = {
+        "title": title,
+        "header": header,
+        "language": words.language,
+        "fonts": [FAMILY],
+        "paper": check_paper(paper)[0],
+        "timestamp": _date_parts(made_at),
+        "blocks": blocks,
+    }
+    moment = read_moment(made_at)
+    pdf = _pdf(document, int(moment.timestamp()), words)
+    temporary = path.with_suffix(path.suffix + ".part")
+    temporary.write_bytes(pdf)
+    temporary.replace(path)
+
+
+def _pdf(document: dict[str, Any], timestamp: int, words: Words) -> bytes:
+    import typst
+
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False)
+    if not missing_letters(text):
+        return _compile(text, timestamp, include_system=False, standard=[STANDARD])
+    try:
+        return _compile(text, timestamp, include_system=True, standard=[STANDARD])
+    except typst.TypstError:
+        pass
+    line = words.say("A small rectangle stands for a letter that this printer's fonts lack; ask for the name at the place.")
+    text = without_missing(json.dumps({**document, "blocks": [*document["blocks"], paragraph(line)]}, ensure_ascii=False, allow_nan=False))
+    try:
+        return _compile(text, timestamp, include_system=False, standard=[STANDARD])
+    except typst.TypstError:
+        return _compile(text, timestamp, include_system=False, standard=[])
+
+
+def _compile(text: str, timestamp: int, *, include_system: bool, standard: list[str]) -> bytes:
+    pdf = _compiler(include_system).compile(sys_inputs={"data": text}, format="pdf", pdf_standards=standard, timestamp=timestamp)
+    if not isinstance(pdf, bytes):
+        raise InputError("sheet: the page came out empty. Check the route's file.")
+    return pdf
+
+
+@lru_cache(maxsize=2)
+def _compiler(include_system: bool) -> Any:
+    """One compiler for many sheets: fonts and template are read once."""
+    import typst
+
+    return typst.Compiler(TEMPLATE, root=TEMPLATE.parent, font_paths=fonts(include_system=include_system))
+
+
+def _date_parts(made_at: str) -> list[int]:
+    moment = read_moment(made_at)
+    return [moment.year, moment.month, moment.day]

@@ -1,0 +1,109 @@
+"""The rider's sheet: everything that a volunteer needs to go with the rider, on paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rollroute.output.carer_card import CarerCard, card_blocks
+from rollroute.output.itinerary import Itinerary
+from rollroute.output.plain_text import plain
+from rollroute.output.sheet import sections, trouble
+from rollroute.output.sheet.blocks import Block, beside, bullets, heading, page_break, paragraph
+from rollroute.output.sheet.press import check_paper, print_pdf, text_width_pt
+from rollroute.output.steps import build_steps
+from rollroute.output.steps_watch import helper_places
+from rollroute.output.text import source_lines
+from rollroute.output.words import Words, summary
+from rollroute.output.words.sentences import helper_sentence
+
+QR_PT = 96.0
+
+
+def write_sheet(
+    itinerary: Itinerary,
+    path: Path,
+    *,
+    words: Words,
+    paper: str = "a4",
+    link: str | None = None,
+    phone: str | None = None,
+    rest_minutes: float | None = None,
+    carer_card: CarerCard | None = None,
+) -> None:
+    """Write the sheet as PDF, tagged for PDF/UA-1, the same bytes for the same input.
+
+    Parameters
+    ----------
+    paper
+        ``a4`` or ``letter``.
+    link
+        Address of the offline page; given, it is printed as a QR code.
+    phone
+        Number to call, printed as it stands.
+    rest_minutes
+        How often the rider wants to rest; ``None``: the sheet says to ask.
+    carer_card
+        Printed as the last page, only on request and with consent. A sheet with it goes to that rider, never into a link.
+
+    Raises
+    ------
+    InputError
+        If the paper is not known, or a carer's card holds no consent.
+    """
+    check_paper(paper)
+    blocks = sheet_blocks(itinerary, words, width_pt=text_width_pt(paper), link=link, phone=phone, rest_minutes=rest_minutes)
+    if carer_card is not None:
+        blocks += [page_break(), *card_blocks(carer_card, words)]
+    title = summary.title(itinerary, words)
+    print_pdf(blocks, path, title=title, header=title, made_at=itinerary.made_at, paper=paper, words=words)
+
+
+def sheet_blocks(
+    itinerary: Itinerary, words: Words, *, width_pt: float, link: str | None, phone: str | None, rest_minutes: float | None
+) -> list[Block]:
+    """The sheet's content in reading order."""
+    from rollroute.output.sheet.blocks import title
+
+    steps = build_steps(itinerary)
+    return [
+        title(summary.title(itinerary, words), summary.from_to(itinerary, words)),
+        *sections.rider_section(words),
+        *sections.who_section(itinerary, words),
+        *sections.caution_section(itinerary, words),
+        *sections.map_section(itinerary, steps, words, width_pt),
+        *sections.steps_section(itinerary, steps, words),
+        *sections.charging_section(itinerary, words),
+        *sections.checkpoint_section(itinerary, words),
+        *sections.rest_section(itinerary, words, rest_minutes),
+        *sections.drive_section(itinerary, words),
+        *_helper_section(itinerary, words),
+        *trouble.chair_section(itinerary, words),
+        *trouble.other_section(itinerary, words, phone),
+        *sections.question_section(itinerary, words),
+        *_link_section(link, words),
+        *_source_section(itinerary, words),
+    ]
+
+
+def _helper_section(itinerary: Itinerary, words: Words) -> list[Block]:
+    places = [helper_sentence(p, words) for p in helper_places(itinerary)]
+    elsewhere = words.say("Elsewhere walk beside the chair, where the rider sees you. Never stand downhill of it.")
+    return [heading(words.say("Where the helper walks")), bullets([*places, elsewhere])]
+
+
+def _link_section(link: str | None, words: Words) -> list[Block]:
+    if not link:
+        return []
+    import segno
+
+    code = segno.make(link, error="m")
+    svg = code.svg_inline(scale=4, border=4, dark="#000", light="#fff").replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
+    alt = words.say("QR code of the link {link}", link=link)
+    text = [words.say("The same way on a phone; it works without network once it is open."), plain(link, longest=400)]
+    return [heading(words.say("On a phone")), beside(svg, alt, QR_PT, text)]
+
+
+def _source_section(itinerary: Itinerary, words: Words) -> list[Block]:
+    lines = source_lines(itinerary, words)
+    limits = f"{summary.limits_line(words)} {summary.proof_line(itinerary, words)}"
+    return [heading(words.say("Sources, dates, limits of trust")), paragraph(limits), paragraph(" · ".join(lines))]

@@ -1,0 +1,109 @@
+"""Sections for the moment when something goes wrong: the chair, the battery, the way, the person."""
+
+from __future__ import annotations
+
+from rollroute.output.itinerary import Itinerary, Spot
+from rollroute.output.plain_text import plain
+from rollroute.output.sheet.blocks import Block, bullets, heading, numbered, paragraph
+from rollroute.output.sheet.push import PUSH_PER_HELPER_N, Push, push_on
+from rollroute.output.sms import place_reference
+from rollroute.output.words import Words
+from rollroute.output.words.cautions import transfer_cautions
+
+
+def chair_section(itinerary: Itinerary, words: Words) -> list[Block]:
+    """What to do if the chair stops."""
+    say = words.say
+    steps = [
+        say("On a road: warn traffic first, one person ahead, one behind, with lights."),
+        say("Power off, wait ten seconds, power on, hands off the joystick while it starts."),
+        say("Write down the error code or count of flashes: ____________"),
+        say("Both levers fully in drive? No loose plug at the joystick or the batteries?"),
+        say("Joystick wet: power off, wipe, cover; try again, the rider ready to switch off."),
+        say("Joystick dead: attendant control if there is one, slowly, with the rider's word."),
+        say("Charger plugged in: pull it out, most chairs do not drive with it."),
+        say("Still dead: keep the rider warm and dry, call for a lift van, give the grid."),
+    ]
+    push = push_on(itinerary)
+    blocks = [heading(say("If the chair stops or shows an error")), numbered(steps), bullets(_push_lines(push, words))]
+    return [*blocks, bullets([*transfer_cautions(words), *_van_lines(itinerary, words)])]
+
+
+def other_section(itinerary: Itinerary, words: Words, phone: str | None) -> list[Block]:
+    """If the battery runs low, the way is blocked, or the person feels unwell."""
+    say = words.say
+    call = say("Call {phone}.", phone=plain(phone)) if phone else say("Call the number that your coordinator gave you: ____________")
+    return [
+        heading(say("If something else goes wrong")),
+        bullets(
+            [
+                say("Battery low: switch off what the rider can spare and turn to the nearer refuge."),
+                say("Way blocked: do not try kerbs or grass around it; go back and send the code below."),
+                say("Rider unwell: stop and ask; tilt only if the rider wants it. In danger of life call the emergency number."),
+                call,
+            ]
+        ),
+        *_refuge_blocks(itinerary, words),
+        paragraph(
+            say(
+                "Reply by text: {code} B and the step if blocked ({code} B12), {code} P and the step when passed, {code} H for help.",
+                code=plain(itinerary.code),
+            )
+        ),
+    ]
+
+
+def _push_lines(push: Push, words: Words) -> list[str]:
+    say = words.say
+    per_helper = words.force(PUSH_PER_HELPER_N)
+    lines = [
+        say(
+            "On flat hard ground it takes about {force} to push: {n} people (assumption: {each} a person).",
+            force=words.force(push.flat_n),
+            n=push.flat_helpers,
+            each=per_helper,
+        )
+    ]
+    if push.grade > 0:
+        lines.append(
+            say(
+                "On the steepest slope here ({grade}) it would take {force}, {n} people: do not free-wheel there, wait for the van.",
+                grade=words.percent(push.grade),
+                force=words.force(push.slope_n),
+                n=push.slope_helpers,
+            )
+        )
+    return lines
+
+
+def _van_lines(itinerary: Itinerary, words: Words) -> list[str]:
+    spots = sorted(itinerary.van_spots, key=lambda s: s.at_m if s.at_m is not None else itinerary.length_m)
+    if not spots:
+        return [words.say("No place where a lift van can stop is known near this way: ask when you call.")]
+    return [
+        words.say(
+            "A lift van may be able to stop at {place}, near {distance} of the way, grid {grid}.",
+            place=plain(s.label),
+            distance=words.distance(s.at_m or 0.0),
+            grid=place_reference(s.lon, s.lat),
+        )
+        for s in spots
+    ]
+
+
+def _refuge_blocks(itinerary: Itinerary, words: Words) -> list[Block]:
+    """Refuges in the order of the way, so that one is seen back and one forward."""
+    if not itinerary.refuges:
+        return [paragraph(words.say("No refuge is known on this way: the start and the goal are the nearest."))]
+    lines = [_refuge_line(s, words) for s in sorted(itinerary.refuges, key=lambda s: s.at_m or 0.0)]
+    return [paragraph(words.say("Refuges: before their metre go on to them, after it go back.")), bullets(lines)]
+
+
+def _refuge_line(spot: Spot, words: Words) -> str:
+    return words.say(
+        "{place}: leave the way at {distance}, then {off} to it, grid {grid}.",
+        place=plain(spot.label),
+        distance=words.distance(spot.at_m or 0.0),
+        off=words.distance(spot.off_way_m),
+        grid=place_reference(spot.lon, spot.lat),
+    )

@@ -1,0 +1,86 @@
+"""The way on a map: a thick line with a casing, arrowheads uphill, a dotted core on rough ground, diamonds where it is not known."""
+
+from __future__ import annotations
+
+import math
+
+from rollroute.output.itinerary import Itinerary, Piece, Question
+from rollroute.output.sheet.canvas import XY, Canvas, resample
+from rollroute.output.sheet.ground import at_share, find_room, place
+from rollroute.output.steps_watch import MODERATE_GRADE, SMOOTH
+from rollroute.output.words import Words
+
+WAY_COLOUR = "#00496f"  # the blue of the look, darker, so that a grey copy keeps it
+LIMIT_GRADE = 1.0 / 12.0  # ADA 405.2
+NEAR_LIMIT = 0.8  # of the lower of limit and rated slope: two arrowheads
+
+
+def draw_way(canvas: Canvas, itinerary: Itinerary, *, width: float, first: int = 0, last: int | None = None) -> None:
+    """Draw pieces ``first`` .. ``last``: casing, line, dotted core where the surface costs range."""
+    pieces = itinerary.pieces[first : None if last is None else last + 1]
+    line = [xy for p in pieces for xy in canvas.frame.line(p.coordinates)]
+    round_ends = 'stroke-linejoin="round" stroke-linecap="round"'
+    canvas.polyline(line, f'stroke="#fff" stroke-width="{width + 3:g}" {round_ends}')
+    canvas.polyline(line, f'stroke="{WAY_COLOUR}" stroke-width="{width:g}" {round_ends}')
+    for piece in pieces:
+        if piece.surface is not None and piece.surface not in SMOOTH:
+            core = f'stroke="#fff" stroke-width="{width * 0.36:.1f}" stroke-dasharray="0.1 {width:g}" stroke-linecap="round"'
+            canvas.polyline(canvas.frame.line(piece.coordinates), core)
+    canvas.way.extend(resample(line, 4.0) if line else [])
+
+
+def draw_grades(canvas: Canvas, itinerary: Itinerary, words: Words) -> None:
+    """Arrowheads across the way pointing uphill, with the figure beside them: one for moderate, two close to the limit."""
+    limit = min(LIMIT_GRADE, itinerary.chair.rated_grade)
+    for piece in itinerary.pieces:
+        if piece.grade is None or abs(piece.grade) < MODERATE_GRADE or piece.way_kind == "elevator":
+            continue
+        line = canvas.frame.line(piece.coordinates)
+        if not canvas.frame.holds(line):
+            continue
+        for share in (0.5,) if abs(piece.grade) < NEAR_LIMIT * limit else (0.35, 0.65):
+            _arrowhead(canvas, piece, line, share)
+        x, y, _ = at_share(line, 0.5)
+        place(canvas, (x, y), words.percent(abs(piece.grade)), size=9, bold=False)
+
+
+def draw_questions(canvas: Canvas, questions: list[Question], *, size: float = 9.0) -> None:
+    """Open diamonds with the numbers of the sheet; the weakest places are thick. Those that fall together stand in a row."""
+    for question in questions:
+        anchor = canvas.frame.xy((question.lon, question.lat))
+        half = size * 0.62 + 3.0
+        if not canvas.frame.holds([anchor], -half):
+            continue
+        spot = find_room(canvas, anchor, half, half)
+        if spot is None:
+            spot = anchor
+        if math.dist(anchor, spot) > half + 3:
+            canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.7"')
+            canvas.add(f'<circle cx="{anchor[0]:.1f}" cy="{anchor[1]:.1f}" r="1.6" fill="#fff" stroke="#000" stroke-width="0.8"/>')
+        thick = 2.6 if question.is_weakest else 1.0
+        diamond = f"M{spot[0] - half:.1f} {spot[1]:.1f}l{half:.1f} {-half:.1f} {half:.1f} {half:.1f} {-half:.1f} {half:.1f}Z"
+        canvas.add(f'<path d="{diamond}" fill="#fff" stroke="#000" stroke-width="{thick:g}" stroke-linejoin="miter"/>')
+        canvas.text(*spot, str(question.number), size=size, bold=question.is_weakest)
+
+
+def step_circle(canvas: Canvas, anchor: XY, number: int, *, size: float = 10.0) -> None:
+    """A step's number in a filled circle near its beginning, tied by a leader."""
+    half = size * 0.8
+    spot = find_room(canvas, anchor, half, half) or anchor
+    canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.8"')
+    canvas.add(f'<circle cx="{spot[0]:.1f}" cy="{spot[1]:.1f}" r="{half:.1f}" fill="#000" stroke="#fff" stroke-width="0.8"/>')
+    small = size if number < 10 else size * 0.86
+    weight = f'font-family="DejaVu Sans" font-size="{small:.1f}" font-weight="bold"'
+    canvas.add(f'<text x="{spot[0]:.1f}" y="{spot[1] + small * 0.36:.1f}" text-anchor="middle" {weight} fill="#fff">{number}</text>')
+
+
+def _arrowhead(canvas: Canvas, piece: Piece, line: list[XY], share: float) -> None:
+    x, y, angle = at_share(line, share)
+    if (piece.grade or 0.0) < 0:
+        angle += math.pi
+    wing = 6.5
+    left, right = angle + math.pi * 0.78, angle - math.pi * 0.78
+    tip = (x + math.cos(angle) * 3, y + math.sin(angle) * 3)
+    ends = [(tip[0] + math.cos(a) * wing, tip[1] + math.sin(a) * wing) for a in (left, right)]
+    canvas.polyline([ends[0], tip, ends[1]], 'stroke="#fff" stroke-width="4" stroke-linecap="round"')
+    canvas.polyline([ends[0], tip, ends[1]], 'stroke="#000" stroke-width="2" stroke-linecap="round"')
