@@ -1,0 +1,215 @@
+"""``move.toml``: the start, the files, the coordinator's limits and every assumption that stands in for an unknown."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from pathlib import Path
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from rollroute.errors import InputError
+from rollroute.inputs.move_fields import parse_moment
+from rollroute.inputs.move_hazards import Decision
+from rollroute.inputs.tabular import RowProblem
+
+Section = TypeVar("Section", bound="SettingsSection")
+
+
+class SettingsSection(BaseModel):
+    """A section of ``move.toml``; a name that is not known is an error, so that a misspelt limit is not silently ignored."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Files(SettingsSection):
+    """Files of the move, relative to its folder; several alerts may be given."""
+
+    riders: str = "riders.csv"
+    shelters: str = "shelters.csv"
+    vans: str = "vans.csv"
+    escorts: str = "escorts.csv"
+    hazards: str = "hazards.geojson"
+    alerts: tuple[str, ...] = ()
+    map: str | None = None
+    heights: str | None = None
+    field_facts: str | None = None
+
+
+class Gates(SettingsSection):
+    """When nobody rolls (model §5): the coordinator's limits; each rider's own limit counts too."""
+
+    longest_roll_min: float = 60.0  # assumption
+    roll_in_dark: bool = True
+    roll_in_rain: bool = False  # water stops joysticks and controllers, not only wheels
+    roll_in_smoke: bool = False
+    roll_in_lightning: bool = False
+    coldest_c: float = -5.0  # assumption
+    hottest_c: float = 35.0  # assumption
+
+
+class Weather(SettingsSection):
+    """What the coordinator knows of the evening."""
+
+    temperature_c: float | None = None
+    is_wet: bool = False
+    is_smoky: bool = False
+    has_lightning: bool = False
+    dark_from: str | None = None  # clock time; None = light all along
+    light_from: str | None = None
+    has_mains: bool = True
+
+
+class Margins(SettingsSection):
+    """Hard margins and the comfort up to which more margin is better."""
+
+    life_support_delay_min: float = 30.0  # assumption: kept on top of planned time, never traded
+    comfort_min: float = 30.0  # assumption: time margin beyond which more is not counted
+    comfort_soc: float = 0.15  # assumption: charge margin above the reserve, likewise
+    reserve_soc: float = 0.20  # assumption
+
+
+class Loading(SettingsSection):
+    """Minutes at the van, a setting per vehicle and rider; assumption: 10-15 and 5-10 min for a power chair with belongings."""
+
+    load_min: float = 15.0
+    unload_min: float = 10.0
+    wait_at_zone_min: float = 0.0
+
+
+class EscortRules(SettingsSection):
+    """People who walk along, and back."""
+
+    per_roll: int = 1
+    per_roll_dark_or_road: int = 2
+    walk_m_s: float = 1.1
+    unknown_approach_min: float = 30.0  # assumption: an escort whose place is not known
+
+
+class Night(SettingsSection):
+    """Outlets over the night."""
+
+    charged_by: str = "07:00"
+    quiet_from: str = "23:00"
+    quiet_to: str = "05:00"
+    staff: str = ""  # named: swaps at night are allowed
+    mains_v: float = 120.0
+    continuous_share: float = 0.8  # of a breaker's rating; facts: 120 V 15 A circuit, 1440 W continuous (from memory)
+
+
+class Assume(SettingsSection):
+    """Stand-ins for unknown fields, all on the bad side, all assumptions."""
+
+    rider_mass_kg: float = 136.0  # a heavy rider: 300 lb
+    load_mass_kg: float = 15.0
+    seated_height_cm: float = 140.0
+    life_support_min: float = 240.0
+    longest_ride_min: float = 45.0
+    longest_outdoors_min: float = 30.0
+    intake_per_hour: float = 4.0
+    circuit_amps: float = 15.0
+    charger_watts: float = 300.0  # 8 A at 24 V, with losses (from memory)
+    van_first_min: float = 30.0
+    van_last_min: float = 240.0
+
+
+class Effort(SettingsSection):
+    """Limits in work units, never clocks: same input, same plan."""
+
+    exact_units: int = 14  # up to this many parties the whole plan goes to the exact solver
+    exact_work: float = 20.0  # the solver's own deterministic time, for each tier
+    search_rounds: int = 4000
+    seed: int = 1
+
+
+class MoveSettings(SettingsSection):
+    """Everything in ``move.toml``."""
+
+    name: str = "move"
+    start: dt.datetime
+    finish_by: str | None = None  # clock time; None = eight hours after the start
+    files: Files = Files()
+    gates: Gates = Gates()
+    weather: Weather = Weather()
+    margins: Margins = Margins()
+    loading: Loading = Loading()
+    escorts: EscortRules = EscortRules()
+    night: Night = Night()
+    assume: Assume = Assume()
+    effort: Effort = Effort()
+    zones: dict[str, dict[str, Any]] = Field(default_factory=dict)
+    alerts: dict[str, dict[str, Any]] = Field(default_factory=dict)
+
+    def moment(self, clock: str) -> dt.datetime:
+        """The moment of a clock time in this move."""
+        moment = parse_moment(clock, self.start)
+        assert moment is not None
+        return moment
+
+    def minute(self, moment: dt.datetime) -> float:
+        """Minutes from the start of the move."""
+        return (moment - self.start).total_seconds() / 60.0
+
+    @property
+    def horizon_min(self) -> float:
+        """Minutes from the start to the end of the plan."""
+        return 480.0 if self.finish_by is None else self.minute(self.later_moment(self.finish_by))
+
+    def later_moment(self, clock: str) -> dt.datetime:
+        """The first moment of a clock time after the start."""
+        moment = self.moment(clock)
+        return moment if moment > self.start else moment + dt.timedelta(days=1)
+
+    def decision(self, given: dict[str, Any]) -> Decision:
+        """A coordinator's decision from its table: ``as``, ``from``, ``to``."""
+        kind = str(given.get("as", ""))
+        if kind not in ("closed", "deadline", "watch", "ignore"):
+            raise InputError(f"move.toml: decision 'as' must be closed, deadline, watch or ignore, got {kind!r}.")
+        starts, ends = parse_moment(given.get("from"), self.start), parse_moment(given.get("to"), self.start)
+        return Decision(kind=kind, starts=starts, ends=ends)  # type: ignore[arg-type]
+
+
+def read_settings(path: Path) -> tuple[MoveSettings, list[RowProblem]]:
+    """Read ``move.toml``; what is wrong is listed, with the defaults in its place, so that the rest of the folder is still checked.
+
+    Raises
+    ------
+    InputError
+        If the file is missing, is not TOML, or has no usable ``start``: without a start no clock time means anything.
+    """
+    try:
+        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: {error}. A move is a folder with a move.toml in it.") from error
+    given = {**given.pop("move", {}), **given}
+    given["start"] = _start(given.pop("start", None), given.pop("timezone", None), path)
+    try:
+        return MoveSettings.model_validate(given), []
+    except ValidationError as error:
+        problems = []
+        for item in error.errors(include_url=False):
+            where = ".".join(str(p) for p in item["loc"])
+            problems.append(RowProblem(file=path.name, row=0, column=where, value=str(item["input"]), message=str(item["msg"])))
+            _drop(given, item["loc"])
+        return MoveSettings.model_validate(given), problems
+
+
+def _start(value: Any, timezone: str | None, path: Path) -> dt.datetime:
+    try:
+        start = value if isinstance(value, dt.datetime) else dt.datetime.fromisoformat(str(value))
+        zone = ZoneInfo(timezone) if timezone else None
+    except (ValueError, ZoneInfoNotFoundError) as error:
+        raise InputError(f"{path}: start {value!r}: {error}. Give start = 2026-03-01T18:40:00+01:00.") from error
+    if start.tzinfo is None and zone is None:
+        raise InputError(f'{path}: start {value!r} has no time zone. Give 2026-03-01T18:40:00+01:00, or timezone = "Europe/Paris".')
+    return start.replace(tzinfo=zone) if start.tzinfo is None else start
+
+
+def _drop(given: Any, loc: tuple[int | str, ...]) -> None:
+    """Take the value at ``loc`` out, so that its default stands in for it."""
+    for key in loc[:-1]:
+        given = given.get(key, {}) if isinstance(given, dict) else {}
+    if isinstance(given, dict):
+        given.pop(loc[-1], None)

@@ -1,0 +1,73 @@
+"""The plan of a move: needs, options, a first schedule, the exact solver where it fits, and the write-up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from rollroute.errors import InputError
+from rollroute.inputs.move_folder import Move
+from rollroute.planning.exact import ExactResult, solve_exactly
+from rollroute.planning.needs import Needs, read_needs
+from rollroute.planning.objective import TIER_NAMES
+from rollroute.planning.options import build_problem
+from rollroute.planning.plan import Plan, Tier
+from rollroute.planning.problem import Problem
+from rollroute.planning.travel import TravelTable
+from rollroute.planning.write_up import Facts, escort_plans, rider_plans, shelter_plans, van_plans
+
+Progress = Callable[[str], None]
+
+
+def needs_of(move: Move) -> tuple[list[Needs], list[str]]:
+    """Needs of every rider, and what can't be read, all at once."""
+    found, wrong = [], []
+    for rider in move.riders:
+        try:
+            found.append(read_needs(rider, move.settings))
+        except InputError as error:
+            wrong.append(f"rider {rider.id}: {error}")
+    return found, wrong
+
+
+def make_plan(move: Move, travel: TravelTable, *, progress: Progress | None = None) -> Plan:
+    """The plan of ``move``, given the travel estimates.
+
+    Raises
+    ------
+    InputError
+        If a rider's chair or charge can't be read; all of them are named.
+    """
+    needs, wrong = needs_of(move)
+    if wrong:
+        raise InputError("\n".join(wrong))
+    problem = build_problem(move, needs, travel)
+    return write_up(move, needs, travel, problem, solve(move, problem, progress=progress))
+
+
+def solve(move: Move, problem: Problem, *, progress: Progress | None = None) -> ExactResult:
+    """A schedule with its tiers and bounds."""
+    effort = move.settings.effort
+    return solve_exactly(problem, work=effort.exact_work, seed=effort.seed, progress=progress)
+
+
+def write_up(move: Move, needs: Sequence[Needs], travel: TravelTable, problem: Problem, result: ExactResult) -> Plan:
+    """The schedule as a plan."""
+    facts = Facts(move, {n.id: n for n in needs}, travel, problem, result.schedule)
+    tiers = tuple(
+        Tier(name=name, value=value, bound=bound, is_proven=proven)
+        for name, value, bound, proven in zip(TIER_NAMES, result.tiers, result.bounds, result.is_proven, strict=True)
+    )
+    return Plan(
+        move={
+            "name": move.settings.name,
+            "start": move.start.isoformat(timespec="minutes"),
+            "folder": move.folder.name,
+            "basis": travel.basis,
+        },
+        riders=rider_plans(facts),
+        vans=van_plans(facts),
+        escorts=escort_plans(facts),
+        shelters=shelter_plans(facts),
+        tiers=tiers,
+        open_alerts=tuple(f"{a.headline or a.identifier}: decide closed, deadline, watch or ignore" for a in move.undecided_alerts),
+    )
