@@ -1,0 +1,1 @@
+"""The parts that draw Quillhaven, an invented river town (see ``make_town.py``)."""

@@ -1,0 +1,101 @@
+"""Lines become ways: cut, tagged by quarter, dirtied in places; structures levelled; grades measured."""
+
+import math
+from random import Random
+from typing import Any
+
+from .dressing import DIRTY, cut_points, street_tags
+from .model import Line, Tags, Town
+from .plan import quarter
+from .streets import Draft
+
+
+def level_structures(town: Town) -> None:
+    """Decks and tunnels run straight between their ends."""
+    for line in town.lines:
+        for span in line.spans:
+            if not span.level:
+                continue
+            i, j = sorted((line.refs.index(span.first), line.refs.index(span.last)))
+            run = [0.0]
+            for a, b in zip(line.refs[i:j], line.refs[i + 1 : j + 1], strict=True):
+                run.append(run[-1] + math.dist(town.xy(a), town.xy(b)))
+            low, high = town.ele_m(line.refs[i]), town.ele_m(line.refs[j])
+            for r, s in zip(line.refs[i + 1 : j], run[1:-1], strict=True):
+                town.nodes[r].ele_m = round(low + (high - low) * s / run[-1], 3)
+
+
+def _pieces(line: Line) -> list[list[int]]:
+    marks = cut_points(line)
+    pieces, now = [], [line.refs[0]]
+    for r in line.refs[1:]:
+        now.append(r)
+        if r in marks and r != line.refs[-1]:
+            pieces.append(now)
+            now = [r]
+    return [*pieces, now]
+
+
+def _in_span(line: Line, piece: list[int]) -> tuple[Tags, dict[str, Any]]:
+    for span in line.spans:
+        i, j = sorted((line.refs.index(span.first), line.refs.index(span.last)))
+        if set(piece) <= set(line.refs[i : j + 1]):
+            return span.tags, span.truth
+    return {}, {}
+
+
+def _middle(town: Town, piece: list[int]) -> tuple[float, float]:
+    a, b = town.xy(piece[(len(piece) - 1) // 2]), town.xy(piece[len(piece) // 2])
+    return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+
+
+def finish_ways(town: Town, rng: Random) -> None:
+    """Make the ways."""
+    dirt = {where: [t for w, t in DIRTY if w == where] for where, _ in DIRTY}
+    skip: dict[str, int] = {}
+    for line in town.lines:
+        for piece in _pieces(line):
+            tags, true = dict(line.tags), dict(line.truth)
+            if line.kind == "street":
+                where = quarter(*_middle(town, piece))
+                tags, true = street_tags(rng, Draft(line.name, line.tags["highway"], []), where)
+                skip[where] = skip.get(where, 0) + 1
+                if (
+                    dirt.get(where)
+                    and skip[where] % 4 == 3
+                    and line.tags["highway"] not in ("trunk", "secondary")
+                    and "Larkmount" not in line.name
+                ):
+                    tags.update(dirt[where].pop(0))
+            extra_tags, extra_truth = _in_span(line, piece)
+            town.add_way(piece, tags | extra_tags, {"kind": line.kind, **true, **extra_truth})
+
+
+def close_for_works(town: Town) -> None:
+    """One piece of street and one sidewalk are dug up."""
+    for kind, where in (("street", "ropewalk"), ("sidewalk", "north")):
+        for way in town.ways:
+            fits = way.truth is not None and way.truth.get("kind") == kind and way.tags.get("highway") in ("residential", "footway")
+            if (
+                fits
+                and quarter(*_middle(town, way.refs)) == where
+                and 3 < len(way.refs) < 40
+                and (kind == "street" or _middle(town, way.refs)[1] > 1380)
+            ):
+                was = way.tags["highway"]
+                way.tags.update({"highway": "construction", "construction": was, "opening_date": "2026-09"})
+                assert way.truth is not None
+                way.truth["closed"] = "construction"
+                break
+
+
+def measure(town: Town) -> None:
+    """True grade of every piece of every way that people move on, along its direction."""
+    for way in town.ways:
+        if way.truth is None:
+            continue
+        grades = []
+        for a, b in zip(way.refs, way.refs[1:], strict=False):
+            length = math.dist(town.xy(a), town.xy(b))
+            grades.append(round((town.ele_m(b) - town.ele_m(a)) / length, 5) if length > 0.005 else 0.0)
+        way.truth["grades"] = grades
