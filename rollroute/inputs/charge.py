@@ -14,7 +14,7 @@ from typing import Any
 from rollroute.errors import InputError
 from rollroute.inputs.tables import load_table
 
-__all__ = ["GAUGE_KINDS", "ChargeReading", "Display", "Gauge", "display_for", "gauge_words", "parse_charge"]
+__all__ = ["GAUGE_KINDS", "ChargeReading", "Display", "Gauge", "age_margin", "display_for", "gauge_words", "parse_charge"]
 
 GAUGE_KINDS = ("percent", "bars")
 
@@ -87,7 +87,7 @@ def parse_charge(
 
     The low end goes lower with the battery's age (unknown counts as old), and after charging, when a gauge that reads the voltage shows
     too much (unknown counts as "just charged", unless the chair has been driven since). A voltage gauge shows too little just after
-    driving; no credit is taken for that.
+    driving; no credit is taken for that. Display, age and fresh charge are independent causes: their margins add as squares.
 
     Raises
     ------
@@ -106,9 +106,8 @@ def parse_charge(
     age = age_margin(battery_age_years)
     rest = _rest_margin(minutes_since_driving, minutes_since_charging)
     reasons = [name for name, margin in (("age", age), ("just charged", rest)) if margin > 0.0]
-    return ChargeReading(
-        low=max(0.0, low - age - rest), expected=expected, high=high, words=text.strip(), widened_by=tuple(reasons)
-    )
+    below = math.hypot(expected - low, age, rest)
+    return ChargeReading(low=max(0.0, expected - below), expected=expected, high=high, words=text.strip(), widened_by=tuple(reasons))
 
 
 def _rules() -> dict[str, Any]:
@@ -155,7 +154,7 @@ def _bars(lit: int, n_bars: int, text: str, gauge: Gauge | None) -> tuple[float,
 
 
 def age_margin(battery_age_years: float | None) -> float:
-    """How much lower the low end is for a battery of this age; unknown counts as old."""
+    """How far the low end may be lower for a battery of this age alone; unknown counts as old."""
     rules = _rules()
     most = float(rules["age_most"])
     return most if battery_age_years is None else min(most, float(rules["age_per_year"]) * battery_age_years)
@@ -175,7 +174,7 @@ def _rest_margin(minutes_since_driving: float | None, minutes_since_charging: fl
 def display_for(soc: float, gauge: Gauge, *, battery_age_years: float | None = None) -> Display:
     """The least display while driving whose *low end* is at least ``soc``: rounded up, never down.
 
-    Bars: k of n promise (k-1)/n less the age margin. Percent: p promises p less the gauge's margin and the age margin, in steps of 5.
+    Bars: k of n promise the middle of bar k less half a bar and the age margin, added as squares. Percent likewise, in steps of 5.
     So a reading's own low end asks for that very display. A bars gauge whose number is unknown is answered in percent.
     """
     if not 0.0 <= soc <= 1.0:
@@ -183,9 +182,10 @@ def display_for(soc: float, gauge: Gauge, *, battery_age_years: float | None = N
     age = age_margin(battery_age_years)
     tiny = 1e-9  # a display that promises exactly soc is enough, whatever the last bit of the sum
     if gauge.kind == "bars" and gauge.n_bars is not None:
-        bars = max(1, math.ceil((soc + age) * gauge.n_bars - tiny) + 1)
+        middle = soc + math.hypot(0.5 / gauge.n_bars, age)
+        bars = max(1, math.ceil(middle * gauge.n_bars + 0.5 - tiny))
         return Display(bars=bars, n_bars=gauge.n_bars, percent=100.0 * soc, is_reachable=bars <= gauge.n_bars)
-    percent = 5.0 * math.ceil((soc + age + float(_rules()["percent"])) * 20.0 - tiny)
+    percent = 5.0 * math.ceil((soc + math.hypot(float(_rules()["percent"]), age)) * 20.0 - tiny)
     return Display(bars=None, n_bars=None, percent=percent, is_reachable=percent <= 100.0)
 
 

@@ -23,7 +23,7 @@ from rollroute.inputs.chair import Chair
 from rollroute.inputs.tables import load_table
 from rollroute.units import J_PER_WH
 
-__all__ = ["ChargeTable", "Outlet", "charge_table", "charging_current_a", "why_no_charging"]
+__all__ = ["ChargeTable", "Outlet", "charge_table", "charging_current_a", "charging_power_w", "why_no_charging"]
 
 Floats = npt.NDArray[np.float64]
 

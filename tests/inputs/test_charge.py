@@ -63,9 +63,13 @@ def test_bare_bars_need_the_number_of_the_gauge():
 
 
 def test_age_and_fresh_charging_lower_the_low_end_only():
-    """2 points a year (assumption); 5 points of surface charge within the hour (assumption)."""
-    assert ends("60%", battery_age_years=2.0) == [0.51, 0.6, 0.65]
-    assert ends("60%", minutes_since_charging=10.0) == [0.5, 0.6, 0.65]
+    """2 points a year, 5 points of surface charge within the hour (assumptions), added as squares.
+
+    Two years: sqrt(5² + 4²) = 6.40 points. Fresh: sqrt(5² + 5²) = 7.07. Bars, both unknown: sqrt(10² + 6² + 5²) = 12.69.
+    """
+    assert ends("60%", battery_age_years=2.0) == [0.535969, 0.6, 0.65]
+    assert ends("60%", minutes_since_charging=10.0) == [0.529289, 0.6, 0.65]
+    assert parse_charge("3 of 5 bars").low == pytest.approx(0.5 - 0.12689, abs=1e-5)
     assert ends("60%", minutes_since_charging=10.0, minutes_since_driving=2.0) == [0.55, 0.6, 0.65]  # driven since
 
 
