@@ -180,3 +180,21 @@ def test_cutting_a_piece_in_two_changes_nothing(length, grade, ratio, cut):
     whole = energy_wh_per_piece(length, grade, speed, ratio, B)
     parts = energy_wh_per_piece(np.array([length * cut, length * (1.0 - cut)]), grade, speed, ratio, B)
     assert float(parts.sum()) == pytest.approx(float(whole), rel=1e-9)
+
+
+@given(st.floats(10.0, 500.0), GRADES, RATIOS, st.floats(100.0, 400.0), st.floats(100.0, 400.0))
+def test_more_mass_never_takes_less_energy_at_the_chairs_own_speed(length, grade, ratio, a, b):
+    """A heavier load also climbs slower: the electronics run longer, so nothing is won."""
+    used = []
+    for mass_kg in sorted((a, b)):
+        drive = dataclasses.replace(B, mass_kg=mass_kg)
+        used.append(float(energy_wh_per_piece(length, grade, speed_m_s(grade, drive, crr_ratio=ratio), ratio, drive)))
+    assert used[0] <= used[1] * (1.0 + 1e-12)
+
+
+@given(GRADES, st.floats(0.008, 0.15), st.floats(50.0, 400.0))
+def test_the_force_is_that_of_the_angle(grade, crr, mass_kg):
+    """The code avoids the angle for speed; here is the formula with it: m g (Crr cos + sin)."""
+    theta = math.atan(grade)
+    by_angle = mass_kg * 9.80665 * (crr * math.cos(theta) + math.sin(theta))
+    assert float(wheel_force_n(grade, mass_kg, crr)) == pytest.approx(by_angle, rel=1e-12, abs=1e-9)

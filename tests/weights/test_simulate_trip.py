@@ -148,3 +148,29 @@ def test_how_the_map_divides_the_way_changes_no_run():
     whole, parts = (simulate_trip(t, drive, outset, Draws(seed=5, n_runs=200)) for t in (trip, cut))
     assert parts.energy_wh == pytest.approx(whole.energy_wh, rel=1e-9)
     assert parts.time_s == pytest.approx(whole.time_s, rel=1e-9)
+
+
+@pytest.mark.parametrize("health_law", ["assumed", "uniform", "weak_tail"])
+def test_a_mixed_thousand_of_trips_is_covered(health_law):
+    """The issue's own sentence: 1000 simulated trips. 100 different ways, chairs and readings at their limit, ten draws of each."""
+    random = np.random.default_rng(11)
+    names, texts = ("en12184-a", "en12184-b", "en12184-c", "us-group2", "us-group3"), ("60%", "3 of 5 bars", "full", "80%")
+    chairs = {name: find_chair(name) for name in names}
+    drives = {name: calibrate(chair) for name, chair in chairs.items()}
+    readings = {text: parse_charge(text, battery_age_years=1.5) for text in texts}
+    scenarios = {(n, t): plan_scenario(chairs[n], drives[n], readings[t], temperature_c=8.0) for n in names for t in texts}
+    is_enough, is_in_time = [], []
+    for i in range(100):
+        name, text = names[random.integers(len(names))], texts[random.integers(len(texts))]
+        drive, factors = drives[name], scenarios[name, text].factors
+        trip = make_trip(drive, random.uniform(500.0, 5000.0), random.uniform(0.0, 0.05), i)
+        planned_wh = energy_wh_per_piece(trip.length_m, trip.grade, trip.speed_m_s, trip.crr_ratio, drive).sum() * factors.energy
+        scaled = dataclasses.replace(drive, rated_wh=drive.rated_wh * planned_wh / scenarios[name, text].planned_usable_wh)
+        outset = Outset(
+            battery=chairs[name].battery, reading=readings[text], reserve_soc=scenarios[name, text].reserve_soc, temperature_c=8.0
+        )
+        runs = simulate_trip(trip, scaled, outset, Draws(seed=i, n_runs=10, health_law=health_law))
+        is_enough.append(runs.energy_cover())
+        is_in_time.append(runs.time_cover(time_s_per_piece(trip.length_m, trip.speed_m_s).sum() * factors.time))
+    assert 0.93 <= np.mean(is_enough) <= 0.97
+    assert 0.93 <= np.mean(is_in_time) <= 0.97
