@@ -196,11 +196,10 @@ def turning_variance(window_m: Floats, position: PositionError) -> Floats:
     r"""Variance of the direction [rad^2] by which a drawn window is turned against the real way.
 
     Times the side slope squared this is the position part of the grade's error: a way along a hillside, drawn askew, climbs
-    where the real one is level. The offset's difference over a window L is :math:`2 e^2 (1 - e^{-L/r})`; the slope of a
-    least-squares line through a wandering offset has 6/5 of the variance of the line through the two ends (random walk).
+    where the real one is level. The offset's difference over a window L has the variance :math:`2 e^2 (1 - e^{-L/r})`.
     """
     length = np.maximum(window_m, 1e-9)
-    return np.asarray(1.2 * 2.0 * position.sd_m**2 * -np.expm1(-length / position.reach_m) / length**2)
+    return np.asarray(2.0 * position.sd_m**2 * -np.expm1(-length / position.reach_m) / length**2)
 
 
 def three_by_three_slope(nine: Floats, cell_m: Floats | float) -> tuple[Floats, Floats]:

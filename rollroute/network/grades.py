@@ -28,6 +28,9 @@ SOURCE_UNKNOWN, SOURCE_RASTER, SOURCE_STRAIGHT = 0, 1, 2
 REFERENCE_LIMIT = 1.0 / 12.0
 """Where a piece holds the middles of several stations, the one most likely to be over this speaks for it (ADA 405.2)."""
 
+RESTLESS_PER_M = 1.0 / 150.0
+"""Wandering of the grade per metre, as a share of its variance: a street's grade is forgotten after 300 m (assumption)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WayProfileInput:
@@ -126,29 +129,38 @@ def _at(stations: Stations, kind: NDArray[np.uint8], prior: GradePrior, inner: F
 def _inner_share(stations: Stations) -> Floats:
     r"""Variance of the grade over 10 m around the mean of its window, as a share of the variance between windows.
 
-    A window of 90 m can't see a ramp of 10 m. How restless the town's streets are shows in how much neighbouring windows
-    differ: where the grade wanders with variance q per metre, means over adjacent windows L differ by 2 q L / 3, and the
-    middle 10 m differ from their window's mean by q (L - 10) / 12. Both without the errors of the measurement.
+    A window of 90 m can't see a ramp of 10 m. How restless the town's streets are shows in how much windows along a street
+    differ: where the grade wanders with variance q per metre, means over windows L that stand D apart differ by
+    q (D - L / 3), and the middle 10 m differ from their window's mean by q (L - 10) / 12 (random walk). Windows next but one
+    are compared, since neighbours share a sample. Where the noise hides the answer, :data:`RESTLESS_PER_M` speaks.
     """
     grade, error2, window = stations.grade, stations.grade_sd**2, stations.window_m
-    pair = _adjacent_pairs(stations)
-    after = pair + 1
-    with np.errstate(invalid="ignore"):
-        wander = (grade[after] - grade[pair]) ** 2 - error2[after] - error2[pair]
-        signal = grade[pair] ** 2 - error2[pair]
-    known = ~np.isnan(wander)
-    spread = float(signal[known].sum())
-    if spread <= 0.0:
-        return np.zeros(len(grade))
-    wander_per_m = float((wander[known] / (2.0 / 3.0 * window[pair][known])).sum()) / spread
-    return np.clip(wander_per_m * (window - MIN_WINDOW_M) / 12.0, 0.0, 1.0)
+    pair = _pairs_apart(stations, 2)
+    pair = pair[~np.isnan(grade[pair]) & ~np.isnan(grade[pair + 2])]
+    if not len(pair):
+        return _capped(RESTLESS_PER_M * (window - MIN_WINDOW_M) / 12.0)
+    first, other = pair, pair + 2
+    errors = error2[first] + error2[other]
+    apart = 0.5 * (stations.from_m[other] + stations.to_m[other] - stations.from_m[first] - stations.to_m[first])
+    reach = np.maximum(apart - window[first] / 3.0, 1e-9)
+    signal = max(float(np.mean(grade[first] ** 2 - error2[first])), 0.0)
+    # Least squares of the differences on the reach, with weights for their noise: 2 (errors)^2 is the variance of a square.
+    wander = (grade[other] - grade[first]) ** 2 - errors
+    weight = reach / (2.0 * (errors + signal + 1e-9) ** 2)
+    information = float(np.sum(weight * reach)) * signal**2 + 1.0 / RESTLESS_PER_M**2
+    per_m = (float(np.sum(weight * wander)) * signal + 1.0 / RESTLESS_PER_M) / information
+    return _capped(per_m * (window - MIN_WINDOW_M) / 12.0)
 
 
-def _adjacent_pairs(stations: Stations) -> NDArray[np.int64]:
-    n = len(stations.grade)
+def _capped(share: Floats) -> Floats:
+    return np.clip(share, 0.0, 1.0)
+
+
+def _pairs_apart(stations: Stations, n_apart: int) -> NDArray[np.int64]:
+    """Stations that have another one so many windows further on the same chain."""
     chain = np.repeat(np.arange(len(stations.first) - 1), np.diff(stations.first))
-    pair = np.arange(max(n - 1, 0), dtype=np.int64)
-    return np.asarray(pair[chain[pair] == chain[pair + 1]])
+    pair = np.arange(max(len(chain) - n_apart, 0), dtype=np.int64)
+    return np.asarray(pair[chain[pair] == chain[pair + n_apart]])
 
 
 def _pieces(ways: WayProfileInput, stations: Stations, at: GradePosterior) -> WayGrades:

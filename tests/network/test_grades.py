@@ -45,13 +45,16 @@ def ways(*lines, pieces=None, straight=(), kind=None) -> WayProfileInput:
 
 @pytest.mark.parametrize("cell", [0.5, 1.0, 10.0])
 def test_a_plane_gives_its_grade_in_every_direction(cell):
-    """Z = 0.05 x + 0.02 y: east 5 %, north 2 %, north-east 7 % / sqrt 2, and back the opposite; to 1e-6."""
+    """A plane of 0.05 x + 0.02 y: east 5 %, north 2 %, north-east 7 % / sqrt 2, and back the opposite; to 1e-6.
+
+    On 10 m cells that holds for what was measured; what is believed about 10 m inside a window of 30 m differs a little.
+    """
     net = ways([(0, 0), (100, 0)], [(0, 0), (0, 100)], [(0, 0), (90, 90)], [(50, 0), (-50, 0)], [(3.3, 1.7), (3.3, 41.7), (43.3, 41.7)])
 
     grades = measure_grades(net, ground(lambda x, y: 100 + 0.05 * x + 0.02 * y, cell=cell), position=NO_SHIFT)
 
-    np.testing.assert_allclose(grades.grade[:4], [0.05, 0.02, 0.07 / np.sqrt(2), -0.05], atol=1e-6)
-    np.testing.assert_allclose(grades.raw_grade[:4], grades.grade[:4], atol=1e-6)
+    np.testing.assert_allclose(grades.raw_grade[:4], [0.05, 0.02, 0.07 / np.sqrt(2), -0.05], atol=1e-6)
+    np.testing.assert_allclose(grades.grade[:4], grades.raw_grade[:4], atol=1e-6 if cell < 10 else 5e-4)
     # Round the corner: 40 m at 2 % and 40 m at 5 %, 0.8 + 2.0 m up.
     assert grades.climb_m[4] == pytest.approx(2.8, abs=0.05 if cell < 10 else 0.2)  # one window looks round the corner
     assert set(grades.source) == {SOURCE_RASTER}

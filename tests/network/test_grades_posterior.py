@@ -1,13 +1,14 @@
 """What is believed about a grade: no steep streets out of noise, none hidden by it, and doubts that come true."""
 
 import importlib.util
+import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy.stats import norm
 
-from rollroute.network.grade_posterior import TAU, GradePosterior, GradePrior, fit_prior
+from rollroute.network.grade_posterior import LEVEL, SIZE, STEEP, GradePosterior, GradePrior, fit_prior
 
 LIMIT = 1 / 12
 
@@ -22,30 +23,32 @@ def posterior(measured, sd, prior, kind=0, inner=0.0) -> GradePosterior:
 
 
 def only(k: int) -> GradePrior:
-    return GradePrior(weights=np.eye(len(TAU))[[k]])
+    return GradePrior(weights=np.eye(len(SIZE))[[k]])
 
 
-def test_one_component_is_the_normal_case_by_hand():
-    """Prior sd 3.2 %, measured 5 % +- 2.4 %: mean = 5 x 3.2^2 / (3.2^2 + 2.4^2) = 3.2 %, sd = 3.2 x 2.4 / 4 = 1.92 %."""
-    believed = posterior(0.05, 0.024, only(6))
+def test_a_level_component_is_the_normal_case_by_hand():
+    """Prior sd 0.8 %, measured 1.5 % +- 0.6 %: mean = 1.5 x 64 / (64 + 36) = 0.96 %, sd = 0.8 x 0.6 / 1.0 = 0.48 %."""
+    believed = posterior(0.015, 0.006, only(4))
 
     mean, sd, rise, fall = believed.moments()
 
-    assert TAU[6] == pytest.approx(0.032)
-    assert mean[0] == pytest.approx(0.032, rel=1e-6)
-    assert sd[0] == pytest.approx(0.0192, rel=1e-6)
+    assert SIZE[4] == pytest.approx(0.008)
+    assert mean[0] == pytest.approx(0.0096, rel=1e-6)
+    assert sd[0] == pytest.approx(0.0048, rel=1e-6)
     assert rise[0] - fall[0] == pytest.approx(mean[0], rel=1e-6)
-    z = norm(0.032, 0.0192)
-    assert believed.probability_over(LIMIT)[0] == pytest.approx(z.sf(LIMIT) + z.cdf(-LIMIT), rel=1e-5)
-    assert believed.probability_over(0.05, 0.02)[0] == pytest.approx(z.sf(0.05) + z.cdf(-0.02), rel=1e-5)
+    z = norm(0.0096, 0.0048)
+    assert believed.probability_over(0.012)[0] == pytest.approx(z.sf(0.012) + z.cdf(-0.012), rel=1e-5)
+    assert believed.probability_over(0.02, 0.005)[0] == pytest.approx(z.sf(0.02) + z.cdf(-0.005), rel=1e-4)
 
 
 def test_the_mixture_agrees_with_numerical_integration():
     """Independent reference: prior density times likelihood, summed on a fine grid."""
-    weights = np.arange(1.0, 11.0) / 55
+    weights = np.arange(1.0, 18.0) / 153
     believed = posterior([0.07, -0.02], 0.02, GradePrior(weights=weights[None, :]))
-    g = np.linspace(-1.5, 1.5, 600_001)
-    prior = sum(w * norm.pdf(g, 0, tau) for w, tau in zip(weights, TAU, strict=True))
+    g = np.linspace(-1.0, 1.0, 400_001)
+    prior = sum(w * norm.pdf(g, 0, tau) for w, tau in zip(weights[:5], LEVEL, strict=True))
+    for w, middle in zip(weights[5:], STEEP, strict=True):
+        prior = prior + 0.5 * w * (norm.pdf(g, middle, middle / 5) + norm.pdf(g, -middle, middle / 5))
     for i, y in enumerate((0.07, -0.02)):
         density = prior * norm.pdf(y, g, 0.02)
         density /= density.sum()
@@ -56,10 +59,10 @@ def test_the_mixture_agrees_with_numerical_integration():
 
 def test_nothing_measured_is_the_share_of_the_town():
     """An unknown grade has the doubt of its kind of way, and no grade."""
-    believed = posterior(np.nan, np.nan, only(7))
+    believed = posterior(np.nan, np.nan, only(11))  # the pair at 1.5 % x 1.3^6 = 7.24 %, spread 1.45 %
 
     assert np.isnan(believed.moments()[0][0])
-    assert believed.probability_over(LIMIT)[0] == pytest.approx(2 * norm.sf(LIMIT / TAU[7]), rel=1e-6)
+    assert believed.probability_over(LIMIT)[0] == pytest.approx(norm.sf(LIMIT, STEEP[6], STEEP[6] / 5), rel=1e-6)
 
 
 def test_noise_invents_no_steep_streets():
@@ -99,7 +102,7 @@ def test_a_kind_of_way_with_few_pieces_leans_on_the_town():
 
     prior = fit_prior(measured, np.full(2002, 0.01), kind, n_kinds=3)
 
-    spread = np.sqrt(prior.weights @ TAU**2)
+    spread = np.sqrt(prior.weights @ SIZE**2)
     assert spread[1] == pytest.approx(spread[0], rel=0.1)
     np.testing.assert_allclose(prior.weights[2], prior.weights[0], atol=0.05)  # no piece at all: the town's
     np.testing.assert_allclose(prior.weights.sum(axis=1), 1.0)
@@ -120,9 +123,27 @@ def calibration():
     """The benchmark's invented towns, at a modest size."""
     path = Path(__file__).parent.parent / "benchmarks" / "grade_calibration.py"
     spec = importlib.util.spec_from_file_location("grade_calibration", path)
-    module = importlib.util.module_from_spec(spec)
-    import sys
-
-    sys.modules[spec.name] = module
+    module = sys.modules[spec.name] = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    return module
+    yield module
+    del sys.modules[spec.name]
+
+
+@pytest.mark.parametrize("relief", ["flat", "hilly"])
+@pytest.mark.parametrize(("cell", "n_towns", "n_ways"), [(1.0, 2, 300), (10.0, 6, 300), (30.0, 6, 600)])
+def test_pieces_with_doubt_p_are_over_the_limit_in_a_share_p_of_cases(calibration, relief, cell, n_towns, n_ways):
+    """Simulation with known truth: invented ground, noisy raster, misdrawn ways. The full tables are in the benchmark.
+
+    Bins with fewer separate windows than :data:`LEAST_WINDOWS` can't be told from chance and are not judged.
+    """
+    land = next(known for known in calibration.RELIEFS if known.name == relief)
+    raster = next(known for known in calibration.RASTERS if known.cell_m == cell)
+
+    outcome = calibration.run(land, raster, n_towns=n_towns, n_ways=n_ways, seed=100)
+
+    over = np.abs(outcome.true_grade) > LIMIT
+    rows = calibration.reliability(outcome.doubts[LIMIT], over)
+    assert calibration.worst_error(rows, least_pieces=calibration.pieces_to_judge(raster)) < 0.05
+    assert outcome.doubts[LIMIT].mean() == pytest.approx(over.mean(), abs=0.02)
+    noisy, clean, _ = outcome.climb
+    assert noisy == pytest.approx(clean, rel=0.05 if relief == "hilly" else 0.12)
