@@ -17,6 +17,7 @@ from typing import Any
 from rollroute.errors import InputError
 
 POSITION = re.compile(r"\s*([+-]?\d{1,2}(?:\.\d+)?)\s*[,;]\s*([+-]?\d{1,3}(?:\.\d+)?)\s*")
+SAME_PLACE_DEG = 0.002  # about 200 m
 HOUSE_FIRST = re.compile(r"^\s*(\d+\s?[a-zA-Z]?)\s+(.*\D.*)$")
 HOUSE_LAST = re.compile(r"^(.*\D)\s*,?\s+(\d+\s?[a-zA-Z]?)\s*$")
 
@@ -81,8 +82,8 @@ def _find_address(text: str, addresses: list[tuple[str, str, float, float]], nam
     fits = [a for a in addresses if (plain(a[0]), plain(a[1])) == key]
     if not fits:
         raise InputError(_not_found(text, plain(street), addresses, names))
-    spread_deg = max(max(a[i] for a in fits) - min(a[i] for a in fits) for i in (2, 3))
-    if spread_deg > 0.002:  # about 200 m: two streets of one name
+    lons, lats = [a[2] for a in fits], [a[3] for a in fits]
+    if max(lons) - min(lons) > SAME_PLACE_DEG or max(lats) - min(lats) > SAME_PLACE_DEG:  # two streets of one name
         where = "; ".join(f"{a[3]:.5f},{a[2]:.5f}" for a in fits[:5])
         raise InputError(f"place {text!r}: the map has it {len(fits)} times ({where}). Give the position instead.")
     return FoundPlace(f"{fits[0][0]} {fits[0][1]}", fits[0][2], fits[0][3], "address")

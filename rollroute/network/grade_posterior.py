@@ -38,7 +38,7 @@ START_TAIL = 1e-2  # each component has at least this weight at the start, less 
 START_RMS = 0.03  # where nothing at all was measured (assumption)
 FIT_ROUNDS = 200
 LEAST_SD = 1e-6  # keeps the arithmetic finite for heights stated to be free of noise
-CHUNK = 65_536  # rows worked on at once, so that the tables of components stay in the cache
+CHUNK = 2_048  # rows worked on at once, so that the tables of components stay in the cache
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +65,12 @@ class GradePosterior:
     inner: NDArray[np.float32]
     kind: NDArray[np.uint8]
     prior: GradePrior
+
+    def at(self, rows: NDArray[np.int64]) -> GradePosterior:
+        """The same for some of the pieces, in that order."""
+        return GradePosterior(
+            measured=self.measured[rows], measured_sd=self.measured_sd[rows], inner=self.inner[rows], kind=self.kind[rows], prior=self.prior
+        )
 
     def moments(self) -> tuple[Floats, Floats, Floats, Floats]:
         """Mean, standard deviation, expected rise :math:`E[g^+]` and expected fall :math:`E[g^-]`, each (n,) float64.

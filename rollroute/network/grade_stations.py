@@ -20,8 +20,10 @@ HeightsAt = Callable[[Floats, Floats], tuple[Floats, Floats, Floats, Floats, Flo
 
 MIN_WINDOW_M = 10.0  # facts: 1 m lidar is fitted over 10 to 20 m; shorter windows are mostly noise
 WINDOW_CELLS = 3.0
+BLOCK = 32_768  # samples worked on at once: the arrays in between then stay in the processor's cache
 MIN_SPACING_M = 1.0
 """Samples stand no closer than this even on finer rasters: eleven per window are enough, and the error formula counts them."""
+LOOK_EVERY_M = 30.0  # along a way, for the slope to its side: less than the reach of a position error (assumption)
 M_PER_DEGREE = 6_371_008.8 * np.pi / 180.0  # mean radius of the Earth (IUGG); only for side slopes, where 0.5 % is nothing
 
 
@@ -112,7 +114,7 @@ def measure_stations(chains: Chains, heights_at: HeightsAt, *, position: Positio
     spacing = layout.spacing_m[chain]
     grade, noise_sd = fit_lines(height, shared_noise(sigma, column, row), first_sample[chain] + begin, count, spacing)
     window_m = (count - 1) * spacing
-    side = _side_slopes(chains, heights_at, chain, (begin * spacing, window_m), position)
+    side = _side_slopes(chains, heights_at, chain, begin * spacing + 0.5 * window_m, position)
     variance = noise_sd**2 + side**2 * turning_variance(window_m, position)
     return Stations(first=first, from_m=from_m, to_m=from_m + step[chain], grade=grade, grade_sd=np.sqrt(variance), window_m=window_m)
 
@@ -127,18 +129,18 @@ def shared_noise(sigma: Floats, column: Floats, row: Floats) -> tuple[Floats, Fl
     safe = np.nan_to_num(sigma) * np.nan_to_num(sigma)
     x, y = np.nan_to_num(column, nan=-1e9), np.nan_to_num(row, nan=-1e9)
     for lag in range(min(3, len(sigma))):
-        here, there = slice(0, len(sigma) - lag), slice(lag, None)
-        variance[lag][here] = safe[here] * _tent_overlap(x[here], x[there]) * _tent_overlap(y[here], y[there])
+        for first in range(0, len(sigma) - lag, BLOCK):
+            here = slice(first, min(first + BLOCK, len(sigma) - lag))
+            there = slice(here.start + lag, here.stop + lag)
+            variance[lag][here] = safe[here] * _tent_overlap(x[here], x[there]) * _tent_overlap(y[here], y[there])
     return variance[0], variance[1], variance[2]
 
 
 def _tent_overlap(x: Floats, other: Floats) -> Floats:
     """Sum over whole numbers c of the linear-interpolation weights of c at x and at another place."""
     low = np.floor(x)
-    total = np.zeros(len(x))
-    for c in (low, low + 1.0):
-        total += np.maximum(0.0, 1.0 - np.abs(x - c)) * np.maximum(0.0, 1.0 - np.abs(other - c))
-    return total
+    share, away = x - low, other - low
+    return (1.0 - share) * np.maximum(0.0, 1.0 - np.abs(away)) + share * np.maximum(0.0, 1.0 - np.abs(away - 1.0))
 
 
 def fit_lines(
@@ -256,27 +258,39 @@ def _windows(layout: _Layout, chain: Ints, middle_m: Floats) -> tuple[Ints, Ints
     return np.clip(begin, 0, available - count), count
 
 
-def _side_slopes(chains: Chains, heights_at: HeightsAt, chain: Ints, span: tuple[Floats, Floats], position: PositionError) -> Floats:
+def _side_slopes(chains: Chains, heights_at: HeightsAt, chain: Ints, centre_m: Floats, position: PositionError) -> Floats:
     """Steepness across the way at each station; for straight chains the full slope at both ends, as root of the mean square.
 
     Height noise makes level ground look sloping, so its share is taken off; unknown ground around gives zero, since then
     the height noise of the way itself is all that can be stated.
     """
-    begin_m, window_m = span
-    lon0, lat0 = chains.points_at(chain, begin_m)
-    lon1, lat1 = chains.points_at(chain, begin_m + window_m)
     is_straight = chains.is_straight[chain]
     side2 = np.zeros(len(chain))
-    at = ~is_straight
-    middle = chains.points_at(chain[at], begin_m[at] + 0.5 * window_m[at])
-    east, south, noise2 = _slope_around(heights_at, *middle, position)
-    dx, dy = (lon1 - lon0)[at] * np.cos(np.radians(lat0[at])), (lat1 - lat0)[at]
-    norm2 = np.maximum(dx**2 + dy**2, 1e-30)
-    side2[at] = (east * dy + south * dx) ** 2 / norm2 - noise2
-    for lon, lat in ((lon0, lat0), (lon1, lat1)):
-        east, south, noise2 = _slope_around(heights_at, lon[is_straight], lat[is_straight], position)
+    ends = chain[is_straight]
+    for s_m in (np.zeros(len(ends)), chains.length_m[ends]):
+        east, south, noise2 = _slope_around(heights_at, *chains.points_at(ends, s_m), position)
         side2[is_straight] += 0.5 * np.nan_to_num(np.maximum(east**2 + south**2 - 2.0 * noise2, 0.0))
-    return np.sqrt(np.maximum(np.nan_to_num(side2), 0.0))
+    at = np.flatnonzero(~is_straight)
+    # The ground beside a way changes slowly: look at it every so often, evenly from both ends, and let each look stand around.
+    length = chains.length_m
+    n_looks = np.maximum(1, np.rint(length / LOOK_EVERY_M)).astype(np.int64)
+    first = _offsets(n_looks)
+    of = np.repeat(np.arange(len(length)), n_looks)
+    seen = _across(chains, heights_at, of, (np.arange(first[-1]) - first[of] + 0.5) * (length / n_looks)[of], position)
+    c = chain[at]
+    where = np.clip(centre_m[at] / np.maximum(length[c], 1e-9), 1e-9, 1.0 - 1e-9) * n_looks[c]
+    # A station between two looks takes the mean of both, so that drawing a way backwards changes nothing.
+    side2[at] = 0.5 * (seen[first[c] + (where + 1e-9).astype(np.int64)] + seen[first[c] + np.ceil(where - 1e-9).astype(np.int64) - 1])
+    return np.sqrt(np.maximum(side2, 0.0))
+
+
+def _across(chains: Chains, heights_at: HeightsAt, chain: Ints, s_m: Floats, position: PositionError) -> Floats:
+    """Squared slope of the ground to the side of chains, without the share of height noise."""
+    lon0, lat0 = chains.points_at(chain, s_m - 0.5 * MIN_WINDOW_M)
+    lon1, lat1 = chains.points_at(chain, s_m + 0.5 * MIN_WINDOW_M)
+    east, south, noise2 = _slope_around(heights_at, *chains.points_at(chain, s_m), position)
+    dx, dy = (lon1 - lon0) * np.cos(np.radians(lat0)), lat1 - lat0
+    return np.nan_to_num((east * dy + south * dx) ** 2 / np.maximum(dx**2 + dy**2, 1e-30) - noise2)
 
 
 def _slope_around(heights_at: HeightsAt, lon: Floats, lat: Floats, position: PositionError) -> tuple[Floats, Floats, Floats]:
@@ -285,11 +299,10 @@ def _slope_around(heights_at: HeightsAt, lon: Floats, lat: Floats, position: Pos
         return lon, lon, lon
     _, cell, sigma, _, _ = heights_at(lon, lat)
     reach = np.fmax(cell, 2.0 * position.sd_m)  # two standard deviations to either side: the ground the way may lie on
-    north, east = np.array([1, 1, 1, 0, 0, 0, -1, -1, -1.0]), np.array([-1, 0, 1, -1, 0, 1, -1, 0, 1.0])
     dlat = reach / M_PER_DEGREE
     dlon = dlat / np.cos(np.radians(lat))
-    nine = heights_at((lon + east[:, None] * dlon).ravel(), (lat + north[:, None] * dlat).ravel())[0].reshape(9, -1)
-    dz_east, dz_south = three_by_three_slope(nine, reach)
+    around = [heights_at(lon + east * dlon, lat + north * dlat)[0] for north in (1, 0, -1) for east in (-1, 0, 1)]
+    dz_east, dz_south = three_by_three_slope(np.array(around), reach)
     return dz_east, dz_south, 12.0 / 64.0 * (sigma / reach) ** 2  # 2 (1 + 4 + 1) sigma^2 / (8 reach)^2
 
 

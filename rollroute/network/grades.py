@@ -8,7 +8,7 @@ read from a raster.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -166,8 +166,8 @@ def _pairs_apart(stations: Stations, n_apart: int) -> NDArray[np.int64]:
 def _pieces(ways: WayProfileInput, stations: Stations, at: GradePosterior) -> WayGrades:
     """Gather stations into pieces: means over their lengths, and the station that speaks for the limit."""
     mean, sd, rise, fall = at.moments()
-    over = at.probability_over(REFERENCE_LIMIT)
     first, last = _stations_of(ways, stations)
+    over = _over_where_it_matters(at, first, last)
     length = ways.piece_to_m - ways.piece_from_m
     known, total, square, climb, descent = (np.zeros(len(length)) for _ in range(5))
     worst, worst_over = _station_at(ways, stations, 0.5 * (ways.piece_from_m + ways.piece_to_m)), np.full(len(length), -1.0)
@@ -186,10 +186,8 @@ def _pieces(ways: WayProfileInput, stations: Stations, at: GradePosterior) -> Wa
         worst[rows[better]], worst_over[rows[better]] = station[better], over[station[better]]
     known[known < 0.5 * length] = np.nan  # more than half of the piece unknown: unknown
     grow = length / known
-    decisive = GradePosterior(
-        measured=np.where(np.isnan(known), np.float32(np.nan), at.measured[worst]), measured_sd=at.measured_sd[worst],
-        inner=at.inner[worst], kind=at.kind[worst], prior=at.prior,
-    )  # fmt: skip
+    decisive = at.at(worst)
+    decisive = replace(decisive, measured=np.where(np.isnan(known), np.float32(np.nan), decisive.measured))
     source = np.where(ways.is_straight[ways.piece_chain], SOURCE_STRAIGHT, SOURCE_RASTER)
     as32 = np.float32
     return WayGrades(
@@ -198,6 +196,16 @@ def _pieces(ways: WayProfileInput, stations: Stations, at: GradePosterior) -> Wa
         window_m=stations.window_m[worst].astype(as32), climb_m=climb * grow, descent_m=descent * grow,
         source=np.where(np.isnan(known), SOURCE_UNKNOWN, source).astype(np.uint8), posterior=decisive,
     )  # fmt: skip
+
+
+def _over_where_it_matters(at: GradePosterior, first: NDArray[np.int64], last: NDArray[np.int64]) -> Floats:
+    """Probability of being over the reference limit for stations that compete within a piece; 0 for the others."""
+    several = first < last
+    edges = np.bincount(first[several], minlength=len(at.kind) + 1) - np.bincount(last[several] + 1, minlength=len(at.kind) + 1)
+    rivals = np.flatnonzero(np.cumsum(edges)[:-1] > 0)
+    over = np.zeros(len(at.kind))
+    over[rivals] = at.at(rivals).probability_over(REFERENCE_LIMIT)
+    return over
 
 
 def _stations_of(ways: WayProfileInput, stations: Stations) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -48,6 +48,8 @@ class Flag:
     OVER_AREA = 2048  # a line across a square or a room, drawn by us
     STEPS_RAMP = 4096  # steps whose tags promise a wheelchair ramp
     OFF_MAP = 8192  # a straight line from a place off the mapped ways
+    LINK = 32768  # a line of ours that joins a sidewalk across a change of mapping
+    CONDITIONAL = 16384  # open or closed by a rule with a time in it
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +80,10 @@ class Pieces:
     grade: Floats  # float32, rise over run, NaN unknown
     grade_sd: Floats  # float32, 0 where tagged with a number, NaN where unknown
     grade_rank: Ints
+    grade_steepest: Floats  # float32, the grade at the place of the piece that is likeliest over 1:12
+    grade_measured: Floats  # float32, what the raster says there, before the town's own grades are weighed in; NaN where tagged
+    grade_measured_sd: Floats  # float32
+    grade_inner: Floats  # float32, see ``GradePosterior.inner``
     grade_window_m: Floats  # float32, the length of way that the grade was read from; NaN where tagged or unknown
     cross_slope: Floats  # float32, NaN unknown
     level: Floats  # float32; NaN outdoors where the map names no level

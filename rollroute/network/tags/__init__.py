@@ -36,6 +36,9 @@ from rollroute.network.tags.lifts import read_lift as read_lift
 from rollroute.network.tags.numbers import read_count as read_count
 from rollroute.network.tags.numbers import read_length_m as read_length_m
 from rollroute.network.tags.numbers import read_mass_kg as read_mass_kg
+from rollroute.network.tags.problems import USED_KEYS as USED_KEYS
+from rollroute.network.tags.problems import problem_of as problem_of
+from rollroute.network.tags.problems import problems_of as problems_of
 from rollroute.network.tags.reading import Reading as Reading
 from rollroute.network.tags.roads import read_lanes as read_lanes
 from rollroute.network.tags.roads import read_mass_limit_kg as read_mass_limit_kg
@@ -51,6 +54,7 @@ from rollroute.network.tags.structures import read_lit as read_lit
 from rollroute.network.tags.structures import read_structure as read_structure
 from rollroute.network.tags.surfaces import Smoothness as Smoothness
 from rollroute.network.tags.surfaces import Surface as Surface
+from rollroute.network.tags.surfaces import is_worse as is_worse
 from rollroute.network.tags.surfaces import read_smoothness as read_smoothness
 from rollroute.network.tags.surfaces import read_surface as read_surface
 from rollroute.network.tags.surfaces import surface_word as surface_word

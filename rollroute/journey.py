@@ -1,0 +1,237 @@
+"""One rider, one chair, one way: join the places to the network, weigh it, search it.
+
+The stages in their order; what each one computes stands in its own package.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from rollroute.errors import DataGapError
+from rollroute.inputs.chair import Chair
+from rollroute.inputs.charge import ChargeReading
+from rollroute.inputs.conditions import Conditions
+from rollroute.inputs.move_hazards import Hazard
+from rollroute.network.attach import attach, nearest_joint
+from rollroute.network.gazetteer import FoundPlace
+from rollroute.network.network import Network
+from rollroute.search.find import find_route
+from rollroute.search.problem import ChargeCurve, ChargingStop, Route, SearchGraph, SearchQuery
+from rollroute.weights.charging import Outlet, charge_table, charging_power_w, why_no_charging
+from rollroute.weights.closures import closing_times_s
+from rollroute.weights.energy import Drive, calibrate
+from rollroute.weights.scenario import Scenario, plan_scenario
+from rollroute.weights.weigh import EdgeWeights, Weighing, weigh
+
+OFF_MAP_LIMIT_M = 150.0  # setting: a place further from any mapped way is refused rather than guessed at
+SETUP_S = 180.0  # assumption: find the socket, plug in, unplug; three minutes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preference:
+    """What a second of driving is weighed against: ``discomfort`` per second of discomfort, ``doubt_s`` seconds per unit of surprisal."""
+
+    discomfort: float
+    doubt_s: float
+
+
+# Assumptions: how long a detour a person takes for comfort, and to be surer. One unverified place with d = 0.1 has surprisal 0.105.
+PREFERENCES = {
+    "quickest": Preference(discomfort=0.1, doubt_s=300.0),
+    "gentlest": Preference(discomfort=2.0, doubt_s=900.0),
+    "surest": Preference(discomfort=0.5, doubt_s=7200.0),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Socket:
+    """A place with power where this chair may charge, and which is a refuge."""
+
+    place: FoundPlace
+    outlet: Outlet | None  # None: a refuge without a socket for this chair
+    opens: dt.datetime | None = None
+    closes: dt.datetime | None = None
+    words: str | None = None  # "2 outlets, 15 A"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trip:
+    """What is asked: who goes where, with what charge, when.
+
+    ``start_is_refuge``: the start stays open and powered, so that coming back to it is a retreat.
+    """
+
+    start: FoundPlace
+    goal: FoundPlace
+    chair: Chair
+    reading: ChargeReading
+    conditions: Conditions
+    sockets: Sequence[Socket] = ()
+    hazards: Sequence[Hazard] = ()
+    preference: str = "surest"
+    start_is_refuge: bool = True
+    needs_way_back: bool = True
+    reserve_soc: float | None = None
+    rules: Weighing | None = None
+    work_limit: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Journey:
+    """The answer to a ``Trip``, with everything that explains it.
+
+    ``network`` holds the places as nodes; ``stop_sockets[i]`` is the socket of ``query.stops[i]``.
+    """
+
+    trip: Trip
+    network: Network
+    weights: EdgeWeights
+    drive: Drive
+    scenario: Scenario
+    query: SearchQuery
+    route: Route
+    start_node: int
+    goal_node: int
+    stop_sockets: tuple[Socket, ...]
+    refuge_places: tuple[tuple[int, FoundPlace], ...]
+
+
+def plan_journey(network: Network, trip: Trip) -> Journey:
+    """Find the best route for ``trip`` that keeps every rule.
+
+    Raises
+    ------
+    InputError
+        A place is too far from any way.
+    NoRouteError
+        Proven: no route keeps every rule; the reasons say which one failed.
+    DataGapError
+        The charge of the chair is so little known that nothing can be promised.
+    """
+    drive = calibrate(trip.chair)
+    scenario = plan_scenario(
+        trip.chair,
+        drive,
+        trip.reading,
+        temperature_c=trip.conditions.planned_temperature_c,
+        reserve_soc=trip.reserve_soc,
+        may_charge=any(s.outlet is not None for s in trip.sockets),
+    )
+    if scenario.planned_usable_wh <= 0:
+        raise DataGapError(
+            f"charge {trip.reading.words!r}: may be as low as {trip.reading.low:.0%}, the reserve is {scenario.reserve_soc:.0%}. "
+            "Charge before leaving, or read the gauge again after the chair has rested."
+        )
+    joined, nodes = _join_places(network, trip)
+    closes_s = closing_times_s(joined, trip.hazards, trip.conditions.departure)
+    weights = weigh(joined, trip.chair, drive, scenario.factors, trip.conditions, rules=trip.rules, closes_s=closes_s)
+    graph = search_graph(joined, weights, PREFERENCES[trip.preference])
+    query, stop_sockets, refuges = _query(trip, scenario, nodes)
+    route = find_route(graph, query)
+    return Journey(
+        trip=trip,
+        network=joined,
+        weights=weights,
+        drive=drive,
+        scenario=scenario,
+        query=query,
+        route=route,
+        start_node=nodes[0],
+        goal_node=nodes[1],
+        stop_sockets=stop_sockets,
+        refuge_places=refuges,
+    )
+
+
+def _join_places(network: Network, trip: Trip) -> tuple[Network, list[int]]:
+    """Start, goal and sockets as nodes, in this order; a socket too far from any way is refused like any place."""
+    usable = weigh_joinable(network)
+    found = [trip.start, trip.goal, *(s.place for s in trip.sockets)]
+    joints = [(p.lon, p.lat, nearest_joint(network, p.lon, p.lat, limit_m=OFF_MAP_LIMIT_M, usable=usable)) for p in found]
+    return attach(network, joints)
+
+
+def weigh_joinable(network: Network) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    """Pieces that a place may be joined to: anything but steps, lifts and roads where nobody walks."""
+    from rollroute.network.kinds import JOINABLE_KINDS
+
+    return np.isin(network.pieces.kind, [int(k) for k in JOINABLE_KINDS])
+
+
+def search_graph(network: Network, weights: EdgeWeights, preference: Preference) -> SearchGraph:
+    """The search's view of weighed edges: planned figures, and the cost that the preference makes of them."""
+    cost_s = weights.planned_time_s + preference.discomfort * weights.discomfort_s + preference.doubt_s * weights.surprisal
+    n_edges = len(cost_s)
+    return SearchGraph(
+        n_nodes=network.n_nodes,
+        tail=network.edge_tail,
+        head=network.edge_head,
+        time_s=weights.planned_time_s,
+        cost_s=cost_s,
+        energy_wh=weights.planned_energy_wh,
+        surprisal=weights.surprisal,
+        is_passable=weights.is_passable,
+        is_unverified=weights.is_unverified,
+        closes_s=weights.closes_s,
+        reverse=np.arange(n_edges, dtype=np.int32) ^ 1,
+    )
+
+
+def _query(trip: Trip, scenario: Scenario, nodes: list[int]) -> tuple[SearchQuery, tuple[Socket, ...], tuple[tuple[int, FoundPlace], ...]]:
+    full_wh = scenario.planned_full_wh
+    stops, stop_sockets = [], []
+    refuges: list[tuple[int, FoundPlace]] = []
+    if trip.start_is_refuge:
+        refuges.append((nodes[0], trip.start))
+    for node, socket in zip(nodes[2:], trip.sockets, strict=True):
+        stop = charging_stop(trip, socket, node, full_wh)
+        if stop is not None:
+            stops.append(stop)
+            stop_sockets.append(socket)
+            refuges.append((node, socket.place))
+    goal_has_power = any(node == nodes[1] or s.place.label == trip.goal.label for node, s in zip(nodes[2:], trip.sockets, strict=True))
+    if goal_has_power or trip.goal.kind == "shelter":
+        refuges.append((nodes[1], trip.goal))
+    query = SearchQuery(
+        start=nodes[0],
+        goals=(nodes[1],),
+        charge_wh=full_wh * scenario.planned_soc,
+        reserve_wh=full_wh * scenario.reserve_soc,
+        capacity_wh=full_wh,
+        stops=tuple(stops),
+        refuges=tuple(node for node, _ in refuges),
+        needs_way_back=trip.needs_way_back,
+        work_limit=trip.work_limit,
+    )
+    return query, tuple(stop_sockets), tuple(refuges)
+
+
+def charging_stop(trip: Trip, socket: Socket, node: int, full_wh: float) -> ChargingStop | None:
+    """The stop that ``socket`` makes for this chair, or ``None`` where nothing can be promised."""
+    if socket.outlet is None:
+        return None
+    outlet = socket.outlet
+    if why_no_charging(trip.chair, outlet, temperature_c=trip.conditions.planned_temperature_c) is not None:
+        return None
+    table = charge_table(
+        full_wh, charging_power_w(trip.chair, outlet), chemistry=trip.chair.battery.chemistry, loads_w=trip.chair.loads_w
+    )
+    departure = trip.conditions.departure
+    return ChargingStop(
+        node=node,
+        curve=ChargeCurve(tuple(table.breakpoints_s.tolist()), tuple(table.breakpoints_wh.tolist())),
+        setup_s=SETUP_S,
+        opens_s=0.0 if socket.opens is None else max(0.0, (socket.opens - departure).total_seconds()),
+        closes_s=np.inf if socket.closes is None else max(0.0, (socket.closes - departure).total_seconds()),
+        label=socket.place.label,
+    )
+
+
+def retimed(trip: Trip, departure: dt.datetime) -> Trip:
+    """The same trip at another time."""
+    return dataclasses.replace(trip, conditions=dataclasses.replace(trip.conditions, departure=departure))

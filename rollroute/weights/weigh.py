@@ -1,0 +1,163 @@
+"""From a network to what every edge means for one chair, one set of conditions and one moment: the verb of this stage is ``weigh``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from rollroute.inputs.chair import Chair
+from rollroute.inputs.conditions import Conditions
+from rollroute.network.doubts import Doubts, load_doubts
+from rollroute.network.facts.points import PlaceKind
+from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
+from rollroute.network.network import Flag, Network
+from rollroute.weights.energy import ESCORT_SPEED_M_S, Drive, energy_wh_per_piece, idle_wh, speed_m_s, time_s_per_piece
+from rollroute.weights.piece_rules import Case, Tally, judge_pieces, surface_rows
+from rollroute.weights.place_rules import judge_places
+from rollroute.weights.reasons import Reason
+from rollroute.weights.scenario import PlannedFactors
+
+ADA_RAMP_GRADE = 1 / 12  # ADA 2010, 405.2; PROWAG R304.2.1
+LIFT_WAIT_S = 90.0  # assumption: call, wait, doors and ride, expected
+LIFT_WAIT_PLANNED_S = 240.0  # assumption: the same on a bad evening
+DOOR_S = 10.0  # assumption: open a door by hand or wait for it
+UNKNOWN_GRADE_BAD = 1 / 20  # where a grade is unknown, energy is planned for a walk as steep as R302.4.1 allows, up in both directions
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighing:
+    """Limits and tables that a coordinator may set; ``max_grade`` can be lowered but not raised above the standard cited."""
+
+    max_grade: float = ADA_RAMP_GRADE
+    doubts: Doubts | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeWeights:
+    """(2 n_pieces,) arrays over directed edges.
+
+    reasons, questions : uint32   bits of ``Reason`` and ``Question``; 0 is none
+    surprisal : float64           −ln(1 − d) of its questions, shares of stretches and places included
+    time_s, planned_time_s, energy_wh, planned_energy_wh : float64   never NaN; where a fact is unknown, the bad side
+    discomfort_s : float64        seconds that a person would give not to drive here
+    closes_s : float64            seconds after departure at which it closes; inf never
+    """
+
+    reasons: npt.NDArray[np.uint32]
+    questions: npt.NDArray[np.uint32]
+    surprisal: Floats
+    time_s: Floats
+    planned_time_s: Floats
+    energy_wh: Floats
+    planned_energy_wh: Floats
+    discomfort_s: Floats
+    closes_s: Floats
+
+    @property
+    def is_passable(self) -> npt.NDArray[np.bool_]:
+        """Nothing known stops the chair."""
+        return np.asarray(self.reasons == 0, np.bool_)
+
+    @property
+    def is_unverified(self) -> npt.NDArray[np.bool_]:
+        """Passable, but with questions."""
+        return np.asarray((self.reasons == 0) & (self.questions != 0), np.bool_)
+
+
+def weigh(
+    network: Network,
+    chair: Chair,
+    drive: Drive,
+    factors: PlannedFactors,
+    conditions: Conditions,
+    *,
+    rules: Weighing | None = None,
+    closes_s: Floats | None = None,
+) -> EdgeWeights:
+    """Weigh every directed edge of ``network``.
+
+    Parameters
+    ----------
+    drive, factors
+        The calibrated chair, and the multipliers from expected to planned (``rollroute.weights``).
+    closes_s
+        (n_pieces,) seconds after departure when a piece closes; ``None``: nothing closes.
+    """
+    case = case_of(network, chair, conditions, rules)
+    tally = Tally.empty(network.n_pieces)
+    judge_pieces(case, tally)
+    judge_places(case, tally)
+    closing = np.full(network.n_pieces, np.inf) if closes_s is None else closes_s
+    tally.exclude(closing <= 0.0, Reason.CLOSED)
+    time_s, energy_wh = _drive_all(case, drive)
+    waiting_s, waiting_planned_s = _waits(network)
+    planned_time_s = time_s * factors.time + np.repeat(waiting_planned_s, 2)
+    planned_idle_wh = idle_wh(np.repeat(waiting_planned_s, 2), drive)
+    return EdgeWeights(
+        reasons=tally.reasons,
+        questions=tally.questions,
+        surprisal=tally.surprisal,
+        time_s=time_s + np.repeat(waiting_s, 2),
+        planned_time_s=planned_time_s,
+        energy_wh=energy_wh + idle_wh(np.repeat(waiting_s, 2), drive),
+        planned_energy_wh=(energy_wh + planned_idle_wh) * factors.energy,
+        discomfort_s=_discomfort_s(case, time_s),
+        closes_s=np.repeat(closing, 2),
+    )
+
+
+def case_of(network: Network, chair: Chair, conditions: Conditions, rules: Weighing | None) -> Case:
+    """The case under judgement: of the limit set, the standard's and the chair's rated slope the lowest counts."""
+    rules = rules or Weighing()
+    limit = min(rules.max_grade, ADA_RAMP_GRADE, chair.rated_grade)
+    return Case(network, chair, conditions, rules.doubts or load_doubts(), limit)
+
+
+def _drive_all(case: Case, drive: Drive) -> tuple[Floats, Floats]:
+    """Expected driving time and energy of every directed edge."""
+    pieces = case.network.pieces
+    ratio, speed_factor, _ = surface_rows(case.network, case.chair, case.conditions)
+    ratio, speed_factor = np.repeat(ratio, 2), np.repeat(speed_factor, 2)
+    length_m = np.repeat(pieces.length_m, 2)
+    grade = np.repeat(pieces.grade.astype(np.float64), 2)
+    grade[1::2] *= -1.0
+    unknown = np.isnan(grade)
+    grade[unknown] = UNKNOWN_GRADE_BAD
+    grade = np.clip(grade, -0.5, 0.5)  # stairs and slips of the keyboard: excluded anyway, but numbers stay finite
+    escort = ESCORT_SPEED_M_S if case.conditions.has_escort else None
+    speed = speed_m_s(grade, drive, surface_speed_factor=speed_factor, crr_ratio=ratio, escort_m_s=escort)
+    return time_s_per_piece(length_m, speed), energy_wh_per_piece(length_m, grade, speed, ratio, drive)
+
+
+def _waits(network: Network) -> tuple[Floats, Floats]:
+    """Expected and planned standing time on every piece: lifts and doors, shared like their places."""
+    touch, places = network.incidence, network.places
+    kind = places.kind[touch.place]
+    waits = []
+    for lift_s in (LIFT_WAIT_S, LIFT_WAIT_PLANNED_S):
+        seconds = np.where(kind == PlaceKind.LIFT, lift_s, np.where(kind == PlaceKind.DOOR, DOOR_S, 0.0)) * touch.share
+        total = np.bincount(touch.piece, weights=seconds, minlength=network.n_pieces)
+        total[network.pieces.kind == WayKind.ELEVATOR] += lift_s
+        waits.append(np.asarray(total, np.float64))
+    return waits[0], waits[1]
+
+
+# Assumptions: what people give in time to avoid each, as a share of the time driven on it.
+_ROAD_DISCOMFORT = 1.0
+_STEEP_DISCOMFORT = 1.0  # at the limit; in proportion from 1:20 on
+_ROUGH_DISCOMFORT = 1.0  # per step of rolling resistance over the hard floor
+
+
+def _discomfort_s(case: Case, time_s: Floats) -> Floats:
+    """Seconds of discomfort: driving on the road, near the grade limit, over rough ground."""
+    pieces = case.network.pieces
+    on_road = np.isin(pieces.kind, [int(k) for k in CARRIAGEWAY_KINDS]) & ((pieces.flags & Flag.STREET_SIDEWALK) == 0)
+    grade = np.abs(np.nan_to_num(pieces.grade.astype(np.float64), nan=UNKNOWN_GRADE_BAD))
+    steep = np.clip((grade - 0.05) / (ADA_RAMP_GRADE - 0.05), 0.0, 1.0)
+    rough = np.clip(surface_rows(case.network, case.chair, case.conditions)[0] - 1.0, 0.0, 3.0)
+    per_second = _ROAD_DISCOMFORT * on_road + _STEEP_DISCOMFORT * steep + _ROUGH_DISCOMFORT * rough
+    return np.asarray(time_s * np.repeat(per_second, 2), np.float64)
