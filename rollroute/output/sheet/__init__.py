@@ -1,5 +1,6 @@
 """The printed sheet: blocks of content, small maps, and the page that carries them."""
 
+from rollroute.output.sheet.carer import write_carer_card as write_carer_card
 from rollroute.output.sheet.move import StopSheet as StopSheet
 from rollroute.output.sheet.move import VanSheet as VanSheet
 from rollroute.output.sheet.move import VanStop as VanStop

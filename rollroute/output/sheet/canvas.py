@@ -138,8 +138,8 @@ def overlaps(a: Box, b: Box) -> bool:
 
 
 def text_width_pt(text: str, size: float) -> float:
-    """A wide guess of the width of ``text`` in the sheet's font: 0.62 em a letter, one em for scripts with full-width letters."""
-    return sum(size if ord(c) > 0x2E80 else 0.62 * size for c in text)
+    """A wide guess of the width of ``text`` in the sheet's font: 0.6 em a letter, one em for scripts with full-width letters."""
+    return sum(size if ord(c) > 0x2E80 else 0.6 * size for c in text)
 
 
 def resample(line: list[XY], step_pt: float) -> list[XY]:

@@ -7,7 +7,7 @@ import math
 
 from rollroute.output.itinerary import Itinerary, Piece
 from rollroute.output.sheet import marks
-from rollroute.output.sheet.canvas import Canvas, Frame
+from rollroute.output.sheet.canvas import Canvas, Frame, resample
 from rollroute.output.sheet.grid import draw_scale_bar
 from rollroute.output.sheet.ground import at_share, draw_barred, draw_ground, draw_rooms, draw_street_names
 from rollroute.output.sheet.way import WAY_COLOUR, draw_questions, draw_way, step_circle
@@ -29,10 +29,10 @@ def draw_detail(itinerary: Itinerary, step: Step, words: Words, *, width_pt: flo
     draw_ground(canvas, itinerary)
     if step.kind in {"lift", "inside"}:
         draw_rooms(canvas, itinerary, step.level)
-    draw_scale_bar(canvas, words, size=7, north=False)
     if first > 0:
         _coming(canvas, itinerary, first)
     draw_way(canvas, itinerary, width=4.5, first=first, last=step.last_piece)
+    draw_scale_bar(canvas, words, size=7, north=False)
     _leaving(canvas, itinerary.pieces[first : (step.last_piece or first) + 1])
     step_circle(canvas, canvas.frame.xy((step.lon, step.lat)), step.number, size=9)
     for point in itinerary.points:
@@ -42,7 +42,7 @@ def draw_detail(itinerary: Itinerary, step: Step, words: Words, *, width_pt: flo
     near = [q for q in itinerary.questions if q.number in step.questions and q.length_m == 0]
     draw_questions(canvas, near, size=8)
     draw_barred(canvas, itinerary)
-    draw_street_names(canvas, itinerary, [s for s in (step.street, step.then_along) if s], size=8)
+    draw_street_names(canvas, itinerary, [s for s in (step.street, step.then_along) if s], size=7.5)
     return canvas.svg(), words.say("Detail map for step {n}, north up. {sentence}", n=step.number, sentence=step_sentence(step, words))
 
 
@@ -64,6 +64,7 @@ def _coming(canvas: Canvas, itinerary: Itinerary, first: int) -> None:
     line = [xy for p in itinerary.pieces[max(first - 4, 0) : first] for xy in canvas.frame.line(p.coordinates)]
     canvas.polyline(line, 'stroke="#fff" stroke-width="5"')
     canvas.polyline(line, f'stroke="{WAY_COLOUR}" stroke-width="2.2" stroke-dasharray="5 3"')
+    canvas.way.extend(resample(line, 4.0) if line else [])
 
 
 def _leaving(canvas: Canvas, pieces: list[Piece]) -> None:

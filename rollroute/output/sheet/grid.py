@@ -52,23 +52,37 @@ def spacing_m(extent_m: float) -> int:
 
 
 def draw_scale_bar(canvas: Canvas, words: Words, *, size: float = 9.0, north: bool = True) -> None:
-    """A bar of a round length, lower left, and an arrow that says north."""
+    """A bar of a round length in the emptiest lower or upper corner, and an arrow that says north."""
     frame = canvas.frame
     unit_m = M_PER_FOOT if words.units == "us" else 1.0
     longest = frame.width_pt * 0.28 * frame.m_per_pt / unit_m
     rounds = [n * 10**k for k in range(5) for n in (1, 2, 5)]
     length = max((r for r in rounds if r <= longest), default=1)
-    width, y = length * unit_m / frame.m_per_pt, frame.height_pt - 7
+    width = length * unit_m / frame.m_per_pt
     label = words.distance(length * unit_m)
-    canvas.add(f'<rect x="4" y="{y - size - 5:.1f}" width="{width + 8:.1f}" height="{size + 11:.1f}" fill="#fff" fill-opacity="0.9"/>')
-    canvas.add(f'<path d="M8 {y - 4:.1f}V{y:.1f}H{8 + width:.1f}V{y - 4:.1f}" fill="none" stroke="#000" stroke-width="1.4"/>')
-    canvas.text(8 + width / 2, y - 5 - size / 2, label, size=size)
-    canvas.take((4, y - size - 5, 12 + width, y + 6))
+    left, y = _free_corner(canvas, width, size)
+    canvas.add(
+        f'<rect x="{left:.1f}" y="{y - size - 5:.1f}" width="{width + 8:.1f}" height="{size + 11:.1f}" fill="#fff" fill-opacity="0.9"/>'
+    )
+    canvas.add(f'<path d="M{left + 4:.1f} {y - 4:.1f}V{y:.1f}h{width:.1f}V{y - 4:.1f}" fill="none" stroke="#000" stroke-width="1.4"/>')
+    canvas.text(left + 4 + width / 2, y - 5 - size / 2, label, size=size)
+    canvas.take((left, y - size - 5, left + 8 + width, y + 6))
     if north:
         x, top = frame.width_pt - 14, 8.0
         canvas.add(f'<path d="M{x:.1f} {top:.1f}l5 14h-10Z" fill="#000" stroke="#fff" stroke-width="0.8"/>')
         canvas.text(x, top + 21, words.say("N"), size=10, bold=True)
         canvas.take((x - 8, 0, frame.width_pt, top + 28))
+
+
+def _free_corner(canvas: Canvas, width: float, size: float) -> XY:
+    """Left edge and base line of the bar: the first corner, lower ones first, where it hides neither way nor mark."""
+    right = canvas.frame.width_pt - width - 11
+    corners = [(x, y) for y in (canvas.frame.height_pt - 7, size + 8) for x in (3.0, right)]
+    for x, y in corners:
+        box = (x, y - size - 5, x + 8 + width, y + 6)
+        if not canvas.crosses_way(box) and canvas.is_free(box):
+            return (x, y)
+    return corners[0]
 
 
 def _zone(lon: float) -> int:

@@ -7,7 +7,7 @@ import math
 
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.plain_text import plain
-from rollroute.output.sheet.canvas import XY, Canvas, Frame, resample, text_width_pt
+from rollroute.output.sheet.canvas import XY, Box, Canvas, Frame, resample, text_width_pt
 from rollroute.output.words import Words
 from rollroute.output.words.facts import REASONS
 
@@ -71,23 +71,20 @@ def draw_barred(canvas: Canvas, itinerary: Itinerary) -> None:
         x, y, angle = at_share(line, 0.3)
         dx, dy = -math.sin(angle) * 7, math.cos(angle) * 7
         canvas.polyline([(x - dx, y - dy), (x + dx, y + dy)], 'stroke="#000" stroke-width="3"')
+        canvas.take((x - 5, y - 5, x + 5, y + 5))
         letter = REASONS.get(barred.reasons[0], ("X", ""))[0] if barred.reasons else "X"
         place(canvas, (x, y), letter, size=9)
 
 
 def draw_street_names(canvas: Canvas, itinerary: Itinerary, streets: list[str], *, size: float = 9.0) -> None:
-    """Write each street that a step names once, along its longest straight piece in the window."""
+    """Write each street that a step names once, along it or just beside it, where it hides neither the way nor a mark."""
     for street in dict.fromkeys(streets):
         label = plain(street, longest=LONGEST_LABEL)
-        lines = [(itinerary.backdrop.roads, 0), (itinerary.backdrop.paths, 0)]
-        pieces = [canvas.frame.line(line) for group, _ in lines for name, line in group if name == street]
-        spots = [_label_spot(a, b) for line in pieces for a, b in itertools.pairwise(line)]
-        for x, y, angle, length in sorted(spots, key=lambda s: -s[3]):
-            half_w, half_h = text_width_pt(label, size) / 2, size / 2
-            turned_w = abs(math.cos(angle)) * half_w + abs(math.sin(angle)) * half_h
-            turned_h = abs(math.sin(angle)) * half_w + abs(math.cos(angle)) * half_h
-            box = (x - turned_w, y - turned_h, x + turned_w, y + turned_h)
-            if canvas.is_free(box) and length > half_w:
+        lines = [canvas.frame.line(line) for name, line in (*itinerary.backdrop.roads, *itinerary.backdrop.paths) if name == street]
+        spots = [spot for line in lines for spot in _label_spots(canvas, line, size)]
+        for x, y, angle in spots:
+            box = _turned_box(x, y, angle, text_width_pt(label, size) / 2, size / 2)
+            if canvas.is_free(box) and not canvas.crosses_way(box):
                 canvas.take(box)
                 canvas.text(x, y, label, size=size, turn=math.degrees(angle))
                 break
@@ -151,8 +148,23 @@ def _hazard_label(canvas: Canvas, ring: list[XY], label: str) -> None:
             return
 
 
-def _label_spot(a: XY, b: XY) -> tuple[float, float, float, float]:
-    """Middle, reading angle (never upside down) and length of a straight piece."""
-    if b[0] < a[0]:
-        a, b = b, a
-    return ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2, math.atan2(b[1] - a[1], b[0] - a[0]), math.dist(a, b))
+def _label_spots(canvas: Canvas, line: list[XY], size: float) -> list[tuple[float, float, float]]:
+    """Places in the window for a name along ``line``: on it, then to either side; from its middle outward. Never upside down."""
+    points = [p for p in resample(line, 6.0) if 0 <= p[0] <= canvas.frame.width_pt and 0 <= p[1] <= canvas.frame.height_pt]
+    pairs = [(a, b) for a, b in itertools.pairwise(points) if a != b]
+    middle = len(pairs) / 2
+    spots = []
+    for aside in (0.0, size, -size, 1.8 * size, -1.8 * size):
+        for _, ((x0, y0), (x1, y1)) in sorted(enumerate(pairs), key=lambda item: abs(item[0] - middle)):
+            angle = math.atan2(y1 - y0, x1 - x0)
+            if abs(angle) > math.pi / 2:
+                angle -= math.copysign(math.pi, angle)
+            spots.append((x0 - math.sin(angle) * aside, y0 + math.cos(angle) * aside, angle))
+    return spots
+
+
+def _turned_box(x: float, y: float, angle: float, half_w: float, half_h: float) -> Box:
+    """The upright box around a turned label."""
+    wide = abs(math.cos(angle)) * half_w + abs(math.sin(angle)) * half_h
+    high = abs(math.sin(angle)) * half_w + abs(math.cos(angle)) * half_h
+    return (x - wide, y - high, x + wide, y + high)

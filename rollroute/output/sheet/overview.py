@@ -31,12 +31,13 @@ def draw_overview(
     canvas = Canvas(frame_around(places, width_pt=width_pt, height_pt=height_pt, margin_pt=MARGIN_PT))
     draw_ground(canvas, itinerary)
     draw_hazards(canvas, itinerary, words)
-    draw_scale_bar(canvas, words)
     square = draw_grid(canvas)
     draw_way(canvas, itinerary, width=4.5)
+    draw_scale_bar(canvas, words)
     ends = canvas.frame.line([places[0], places[-1]])
     marks.end_word(canvas, ends[0], words.say("START"))
     marks.end_word(canvas, ends[1], words.say("GOAL"))
+    draw_street_names(canvas, itinerary, [s.street for s in steps if s.street], size=8.5)
     for halt in itinerary.halts:
         label = f"{words.percent(halt.arrive_soc.planned)} → {words.percent(halt.leave_soc.planned)}, {words.minutes(halt.charge_s)}"
         marks.socket(canvas, canvas.frame.xy((halt.lon, halt.lat)), label)
@@ -50,7 +51,6 @@ def draw_overview(
     for spot in itinerary.van_spots:
         marks.van(canvas, spot)
     draw_barred(canvas, itinerary)
-    draw_street_names(canvas, itinerary, [s.street for s in steps if s.street])
     return canvas.svg(), _alt(itinerary, steps, words, square), square
 
 

@@ -67,7 +67,7 @@ def map_section(itinerary: Itinerary, steps: list[Step], words: Words, width_pt:
 def steps_section(itinerary: Itinerary, steps: list[Step], words: Words) -> list[Block]:
     """The strip of steps: distance so far and to the next, sentence, what to watch for, small map, tick box."""
     say = words.say
-    head = [say("At, next, done"), say("Do this, watch for"), say("Map")]
+    head = [say("At, next"), say("Do this, watch for"), say("Map")]
     return [heading(say("Steps")), step_strip(head, [_step_row(itinerary, step, words) for step in steps])]
 
 
@@ -151,7 +151,7 @@ def question_section(itinerary: Itinerary, words: Words) -> list[Block]:
     return [
         heading(say("Not verified: what did you find?")),
         intro,
-        table(head, rows, widths=["1fr", "1fr"], write=True),
+        table(head, rows, widths=["1.25fr", "1fr"], write=True),
     ]
 
 
@@ -210,22 +210,20 @@ def _step_row(itinerary: Itinerary, step: Step, words: Words) -> dict[str, Any]:
 
 def _halt_rows(halt: ChargingHalt, itinerary: Itinerary, words: Words) -> list[tuple[str, str]]:
     say, chair = words.say, itinerary.chair
-    charger = say(CHARGERS[halt.charger]) if halt.charger in CHARGERS else plain(halt.charger) or say(CHARGERS["unknown"])
+    asked = say("not known: ask before you leave")
+    charger = say(CHARGERS[halt.charger]) if halt.charger in CHARGERS else plain(halt.charger) or asked
     arrive = say(
         "{time}, with {gauge} planned", time=words.time_of_day(halt.arrive_time), gauge=words.gauge(halt.arrive_soc.planned, chair)
     )
     leave = say("{time}, with {gauge} planned", time=words.time_of_day(halt.leave_time), gauge=words.gauge(halt.leave_soc.planned, chair))
-    stay = say(
-        "{charge} charging, {setup} to set up, {wait} waiting",
-        charge=words.minutes(halt.charge_s),
-        setup=words.minutes(halt.setup_s),
-        wait=words.minutes(halt.wait_s),
-    )
+    stay = say("{charge} charging, {setup} to set up", charge=words.minutes(halt.charge_s), setup=words.minutes(halt.setup_s))
+    if halt.wait_s > 0:
+        stay = say("{stay}, {wait} waiting", stay=stay, wait=words.minutes(halt.wait_s))
     return [
         (say("Where"), f"{plain(halt.label)}, {words.distance(halt.at_m)}"),
         (say("Arrive"), arrive),
         (say("Stay"), stay),
         (say("Leave"), leave),
-        (say("Outlet"), plain(halt.outlet) or say("not known: ask before you leave")),
+        (say("Outlet"), plain(halt.outlet) or asked),
         (say("Charger"), charger),
     ]

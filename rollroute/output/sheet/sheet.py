@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from rollroute.output.carer_card import CarerCard, card_blocks
+from rollroute.output.carer_card import CarerCard
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet import sections, trouble
 from rollroute.output.sheet.blocks import Block, beside, bullets, heading, page_break, paragraph
+from rollroute.output.sheet.carer import card_blocks
 from rollroute.output.sheet.press import check_paper, print_pdf, text_width_pt
 from rollroute.output.steps import build_steps
 from rollroute.output.steps_watch import helper_places

@@ -21,10 +21,6 @@ GO = {
     "sharp_right": mark("Turn sharp right along {way}"),
     "around": mark("Turn around and go along {way}"),
 }
-CROSS = {
-    "street": mark("Cross {street} at {kerb}"),
-    "no_street": mark("Cross the road at {kerb}"),
-}
 ON_SIDE = {
     "straight": mark("straight ahead"),
     "slight_left": mark("ahead on the left"),
@@ -135,7 +131,9 @@ def _cross(step: Step, words: Words) -> str:
     entry = next((p for p in step.points if p.kind == "kerb" and p.direction != "up"), None)
     kerb = words.say(KERBS.get(entry.word or "", mark("the kerb"))) if entry else words.say("the crossing")
     street = plain(step.street)
-    crossing = words.say(CROSS["street"], street=street, kerb=kerb) if street else words.say(CROSS["no_street"], kerb=kerb)
+    crossing = (
+        words.say("Cross {street} at {kerb}", street=street, kerb=kerb) if street else words.say("Cross the road at {kerb}", kerb=kerb)
+    )
     side = words.say(ON_SIDE[step.turn]) if step.turn in ON_SIDE else ""
     sentence = _sentence(crossing, side, _near(step, words))
     if step.then_along is None:
