@@ -10,6 +10,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -33,7 +34,9 @@ LOWEST_M, HIGHEST_M = -500.0, 9000.0
 """Outside these a value is a hole that lost its label (-9999, 3.4e38): no land lies there (Dead Sea shore, Everest; from memory)."""
 MAX_CELLS = 400_000_000
 """Cells read at once, about 1.6 GB: more than a county at 1 m. Above it the reader asks for bounds (assumption)."""
+BLOCK = 32_768  # points asked at once: the arrays in between then stay in the processor's cache
 GRIDS_APART = 1e7  # columns; wider than any raster, so that samples of two grids share no cell
+TINY = 1e-6  # of a cell
 MARGIN_CELLS = 8
 """Cells read beyond the bounds, so that slopes at the rim of the map still have neighbours."""
 
@@ -89,9 +92,7 @@ class HeightGrid:
 
     def positions(self, lon: Floats, lat: Floats) -> tuple[Floats, Floats]:
         """Column and row of points (degrees), 0 = first centre."""
-        from pyproj import Transformer
-
-        x, y = Transformer.from_crs("OGC:CRS84", self.crs, always_xy=True).transform(lon, lat)
+        x, y = _from_degrees(self.crs).transform(lon, lat)
         return _apply(self.from_crs, x, y)
 
 
@@ -127,16 +128,31 @@ class Terrain:
         """Heights at points as :meth:`heights_m`, with the positions that tell which cells they share."""
         lon, lat = np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
         out = GroundSamples(*(np.full(lon.shape, np.nan) for _ in GroundSamples._fields))
+        for first in range(0, len(lon), BLOCK):
+            part = slice(first, first + BLOCK)
+            self._fill(lon[part], lat[part], GroundSamples(*(values[part] for values in out)))
+        return out
+
+    def _fill(self, lon: Floats, lat: Floats, out: GroundSamples) -> None:
+        """Ask the grids from fine to coarse until every point is answered."""
         ask: Any = slice(None)
         for i, grid in enumerate(self.grids):
             column, row = grid.positions(lon[ask], lat[ask])
             height = bilinear(grid.height_m, column, row)
             is_known = ~np.isnan(height)
-            known = is_known if i == 0 else ask[is_known]
+            known = np.flatnonzero(is_known) if i == 0 else ask[is_known]
             out.height_m[known], out.cell_m[known], out.sigma_m[known] = height[is_known], grid.cell_m, grid.sigma_m
             out.column[known], out.row[known] = column[is_known] + i * GRIDS_APART, row[is_known]
             ask = np.flatnonzero(np.isnan(out.height_m))
-        return out
+            if not len(ask):
+                break
+
+
+@lru_cache(maxsize=16)
+def _from_degrees(crs: CRS) -> Any:
+    from pyproj import Transformer
+
+    return Transformer.from_crs("OGC:CRS84", crs, always_xy=True)
 
 
 def read_terrain(
@@ -203,32 +219,25 @@ def bilinear(height_m: NDArray[Any], column: Floats, row: Floats) -> Floats:
     array([0.5, 1. , nan])
     """
     rows, columns = height_m.shape
-    column, row = _snap(column), _snap(row)
     out = np.full(column.shape, np.nan)
-    inside = (column >= 0.0) & (column <= columns - 1) & (row >= 0.0) & (row <= rows - 1)
+    inside = (column > -TINY) & (column < columns - 1 + TINY) & (row > -TINY) & (row < rows - 1 + TINY)
     x, y = column[inside], row[inside]
-    left, top = x.astype(np.int64), y.astype(np.int64)
+    left, top = (x + TINY).astype(np.int64), (y + TINY).astype(np.int64)
     fx, fy = x - left, y - top
+    # A millionth of a cell from a centre lies on it: rounding must not ask a neighbour that is a hole.
+    fx[fx < TINY], fy[fy < TINY] = 0.0, 0.0
     flat, first = height_m.ravel(), top * columns + left
-    right_step = (left < columns - 1).astype(np.int64)
+    right = first + (left < columns - 1)
     down_step = (top < rows - 1) * columns
-    total = np.zeros(x.shape)
-    for weight, cell in (
-        ((1.0 - fx) * (1.0 - fy), first),
-        (fx * (1.0 - fy), first + right_step),
-        ((1.0 - fx) * fy, first + down_step),
-        (fx * fy, first + right_step + down_step),
-    ):
-        value = flat[cell]
-        total += np.where(weight > 0.0, weight * value, 0.0)
-    out[inside] = total
+    upper = _between(flat[first], flat[right], fx)
+    lower = _between(flat[first + down_step], flat[right + down_step], fx)
+    out[inside] = _between(upper, lower, fy)
     return out
 
 
-def _snap(position: Floats) -> Floats:
-    """Positions a millionth of a cell from a centre lie on it: rounding must not ask a neighbour that is a hole."""
-    nearest = np.rint(position)
-    return np.where(np.abs(position - nearest) < 1e-6, nearest, position)
+def _between(a: NDArray[Any], b: NDArray[Any], share: Floats) -> Floats:
+    """(1 - share) a + share b, where a value with weight zero may be unknown."""
+    return np.where(share > 0.0, (1.0 - share) * a + share * b, a)
 
 
 class _Given(NamedTuple):
