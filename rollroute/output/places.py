@@ -9,7 +9,7 @@ from rollroute.output.itinerary import Itinerary, LonLat
 from rollroute.output.map.scene import Mark, set_scene
 from rollroute.output.steps import build_steps
 from rollroute.output.words import Words
-from rollroute.output.words.sentences import step_sentence, watch_sentence
+from rollroute.output.words.sentences import step_sentence, watch_lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ def step_places(itinerary: Itinerary, words: Words) -> Iterator[Place]:
     for step in build_steps(itinerary):
         is_front_door = step.kind == "start" and itinerary.start.kind != "shelter"
         name = words.say("Start") if is_front_door else step_sentence(step, words)
-        yield Place(step.kind, step.lon, step.lat, f"{step.number}. {name}", " ".join(watch_sentence(watch, words) for watch in step.watch))
+        yield Place(step.kind, step.lon, step.lat, f"{step.number}. {name}", " ".join(watch_lines(step.watch, words)))
 
 
 def way_line(itinerary: Itinerary) -> Iterator[LonLat]:

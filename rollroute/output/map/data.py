@@ -62,7 +62,7 @@ def scene_data(scene: Scene, words: Words) -> dict[str, Any]:
             {"t": label.text, "at": [[*_place(lon, lat), upright(heading)] for lon, lat, heading in label.places]} for label in scene.labels
         ],
         "marks": _marks(scene.marks),
-        "away": {"start": _away(itinerary, at_start=True), "goal": _away(itinerary, at_start=False)},
+        "away": {"start": way_end_direction(itinerary, at_start=True), "goal": way_end_direction(itinerary, at_start=False)},
         "rooms": [
             {"level": level, "t": plain(name, longest=30), "c": _places(ring), "p": _place(*_centre(ring))}
             for level, name, ring in itinerary.backdrop.rooms
@@ -123,11 +123,11 @@ def _word_places(rings: list[list[LonLat]]) -> list[list[float]]:
     return [_place(lon, max(lats)), _place(lon, min(lats)), _place(lon, (min(lats) + max(lats)) / 2)]
 
 
-def _away(itinerary: Itinerary, *, at_start: bool) -> list[float]:
+def way_end_direction(itinerary: Itinerary, *, at_start: bool) -> tuple[float, float]:
     """Give the direction away from the way at one of its ends, as pixels right and down of length 1."""
     line = [place for piece in itinerary.pieces for place in piece.coordinates]
     end, total = (line[0], 0.0) if at_start else (line[-1], itinerary.length_m)
     near, _ = along(line, total + (REACH_M if at_start else -REACH_M))
     east, north = offset_m(near, end)
     size = math.hypot(east, north) or 1.0
-    return [round(east / size, 2), round(-north / size, 2)]
+    return round(east / size, 2), round(-north / size, 2)

@@ -20,6 +20,7 @@ from markupsafe import Markup
 
 from rollroute.output.map.assets import guard, leaflet_assets
 from rollroute.output.map.marks import MARK_CSS
+from rollroute.output.map.script_json import script_json
 from rollroute.output.map.style import css_variables
 
 # What folium calls of jQuery: `$(html)[0]` for a popup and `$(document).ready(f)`.
@@ -110,14 +111,6 @@ class Program(MacroElement):
 def page_style() -> str:
     """Give the page's own sheet of styles, colours of both themes included."""
     return css_variables() + MARK_CSS + files("rollroute.output.map").joinpath("map.css").read_text(encoding="utf-8")
-
-
-def script_json(data: Any) -> Markup:
-    """Give ``data`` as JSON that can't end a script or an HTML comment, whatever the strings in it hold."""
-    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    for sign in "<>&\u2028\u2029":
-        text = text.replace(sign, f"\\u{ord(sign):04x}")
-    return Markup(text)
 
 
 def number_elements(root: Figure) -> None:

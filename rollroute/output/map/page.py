@@ -15,7 +15,7 @@ from rollroute.output.plain_text import plain
 from rollroute.output.steps import Step, build_steps
 from rollroute.output.words import Words
 from rollroute.output.words.facts import floor_words, question_words
-from rollroute.output.words.sentences import step_sentence, watch_sentence
+from rollroute.output.words.sentences import step_sentence, watch_lines
 
 HATCH = Markup(
     '<svg class="defs" aria-hidden="true" focusable="false"><defs><pattern id="hazard-hatch" width="11" height="11" '
@@ -94,7 +94,7 @@ def steps(itinerary: Itinerary, words: Words) -> Markup:
 
 
 def _step(step: Step, itinerary: Itinerary, words: Words) -> Markup:
-    watch = Markup("").join(Markup("<li><bdi>{}</bdi></li>").format(watch_sentence(item, words)) for item in step.watch)
+    watch = Markup("").join(Markup("<li><bdi>{}</bdi></li>").format(line) for line in watch_lines(step.watch, words))
     button = Markup('<button hidden data-lat="{:.6f}" data-lon="{:.6f}" data-piece="{}" aria-label="{}">{}</button>').format(
         step.lat,
         step.lon,

@@ -1,0 +1,101 @@
+"""A window of the earth on a flat page: places to pixels, and boxes that must not lie on each other."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from rollroute.output.itinerary import LonLat
+from rollroute.output.map.way import M_PER_DEGREE
+
+Pixels = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Plane:
+    """Pixels right and down from the north-west corner of a window; ``scale`` in pixels per metre."""
+
+    west: float
+    north: float
+    scale: float
+    width: float
+    height: float
+
+    @classmethod
+    def around(cls, places: Sequence[LonLat], *, width: float, margin: float, least_m: float = 120.0, tallest: float = 1.6) -> Plane:
+        """Show all ``places`` with ``margin`` pixels around them, ``width`` pixels wide and at most ``tallest`` times as high.
+
+        A window never shows less than ``least_m`` metres, so that a short way is not blown up beyond the precision of the map.
+        """
+        lons, lats = [lon for lon, _ in places], [lat for _, lat in places]
+        middle = ((min(lons) + max(lons)) / 2, (min(lats) + max(lats)) / 2)
+        shrink = math.cos(math.radians(middle[1]))
+        wide_m = max((max(lons) - min(lons)) * M_PER_DEGREE * shrink, least_m)
+        high_m = max((max(lats) - min(lats)) * M_PER_DEGREE, least_m / 2)
+        scale = min((width - 2 * margin) / wide_m, (width * tallest - 2 * margin) / high_m)
+        height = round(high_m * scale + 2 * margin)
+        west = middle[0] - width / 2 / scale / M_PER_DEGREE / shrink
+        north = middle[1] + height / 2 / scale / M_PER_DEGREE
+        return cls(west, north, scale, width, height)
+
+    def at(self, place: LonLat) -> Pixels:
+        """Give the pixels of a place."""
+        per_lon, per_lat = self.pixels_per_degree()
+        return round((place[0] - self.west) * per_lon, 1), round((self.north - place[1]) * per_lat, 1)
+
+    def pixels_per_degree(self) -> Pixels:
+        """Give pixels per degree of longitude and of latitude, for programs that put a position on the drawing."""
+        middle = self.north - self.height / 2 / self.scale / M_PER_DEGREE
+        return M_PER_DEGREE * math.cos(math.radians(middle)) * self.scale, M_PER_DEGREE * self.scale
+
+    def shows(self, line: Iterable[LonLat], *, slack: float = 60.0) -> bool:
+        """Say whether the box round ``line`` meets the window, ``slack`` pixels wider."""
+        dots = [self.at(place) for place in line]
+        if not dots:
+            return False
+        xs, ys = [x for x, _ in dots], [y for _, y in dots]
+        return min(xs) < self.width + slack and max(xs) > -slack and min(ys) < self.height + slack and max(ys) > -slack
+
+    def path(self, line: Iterable[LonLat], *, is_closed: bool = False) -> str:
+        """Give a line as SVG path data; steps under half a pixel are left out."""
+        dots = [self.at(place) for place in line]
+        kept = [dot for n, dot in enumerate(dots) if n in (0, len(dots) - 1) or math.dist(dot, dots[n - 1]) >= 0.5]
+        return "M" + "L".join(f"{x:g} {y:g}" for x, y in kept) + ("Z" if is_closed else "")
+
+
+@dataclass(slots=True)
+class Crowd:
+    """Boxes that are taken on a page; words ask for a place and get the first that is free."""
+
+    width: float
+    height: float
+    taken: list[tuple[float, float, float, float]] = field(default_factory=list)
+
+    def take(self, x: float, y: float, wide: float, high: float) -> None:
+        """Take the box around the middle (x, y)."""
+        self.taken.append(_box(x, y, wide, high))
+
+    def is_free(self, x: float, y: float, wide: float, high: float) -> bool:
+        """Say whether the box around the middle (x, y) is inside the page and meets no other."""
+        left, top, right, bottom = _box(x, y, wide, high)
+        if left < 0 or top < 0 or right > self.width or bottom > self.height:
+            return False
+        return not any(left < r and right > a and top < b and bottom > t for a, t, r, b in self.taken)
+
+    def claim(self, x: float, y: float, wide: float, high: float) -> bool:
+        """Take the box if it is free."""
+        free = self.is_free(x, y, wide, high)
+        if free:
+            self.take(x, y, wide, high)
+        return free
+
+
+def _box(x: float, y: float, wide: float, high: float) -> tuple[float, float, float, float]:
+    return x - wide / 2, y - high / 2, x + wide / 2, y + high / 2
+
+
+def text_width(text: str, size: float) -> float:
+    """Guess the width of bold words in pixels: wide scripts count a full square, others less than two thirds of it."""
+    return size * sum(1.0 if unicodedata.east_asian_width(c) in "WF" else 0.0 if unicodedata.combining(c) else 0.63 for c in text)

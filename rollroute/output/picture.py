@@ -1,0 +1,165 @@
+"""The picture strip: overview, then stretch by stretch with its steps, as one PNG for chats that strip every other file."""
+
+from __future__ import annotations
+
+import io
+import json
+import tempfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, distribution
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from rollroute.output.itinerary import Itinerary, LonLat
+from rollroute.output.map.drawing import draw_scene, scale_bar, standalone
+from rollroute.output.map.plane import Plane
+from rollroute.output.map.scene import Scene, set_scene
+from rollroute.output.map.way import along
+from rollroute.output.plain_text import plain
+from rollroute.output.steps import Step, build_steps
+from rollroute.output.words import Words
+from rollroute.output.words.sentences import step_sentence, watch_lines
+
+LARGEST_BYTES = 300_000
+WIDTH_PX = 720.0  # a phone shows it without scrolling sideways
+STRETCH_M = 450.0  # our choice: a drawing of this length still shows every crossing
+COLOURS = (64, 32, 16, 8)  # tried in turn until the file is small enough
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Steps that share one drawing: ``from_m`` to ``to_m`` of the way."""
+
+    steps: tuple[Step, ...]
+    from_m: float
+    to_m: float
+
+
+def write_picture(itinerary: Itinerary, path: Path, *, words: Words | None = None, step_offset: int = 0) -> None:
+    """Write the strip as a PNG of at most 300 kB: complete or not at all. ``step_offset`` is added to the numbers of the steps."""
+    temporary = path.with_suffix(path.suffix + ".part")
+    temporary.write_bytes(picture(itinerary, words or Words(), step_offset=step_offset))
+    temporary.replace(path)
+
+
+def picture(itinerary: Itinerary, words: Words, *, step_offset: int = 0) -> bytes:
+    """Give the strip as PNG."""
+    scene = set_scene(itinerary, words)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        content = _content(scene, words, step_offset, folder)
+        (folder / "strip.json").write_text(json.dumps(content, ensure_ascii=False, allow_nan=False), encoding="utf-8")
+        template = files("rollroute.output.link").joinpath("strip.typ").read_text(encoding="utf-8")
+        (folder / "strip.typ").write_text(template, encoding="utf-8")
+        return _small(_compiled(folder))
+
+
+def stretches(steps: Sequence[Step]) -> Iterator[Stretch]:
+    """Cut the steps into stretches of about ``STRETCH_M``; a step is never cut."""
+    bundle: list[Step] = []
+    for step in steps:
+        if bundle and step.at_m + step.length_m - bundle[0].at_m > STRETCH_M and step.length_m > 0:
+            yield _stretch(bundle)
+            bundle = []
+        bundle.append(step)
+    if bundle:
+        yield _stretch(bundle)
+
+
+def _stretch(bundle: list[Step]) -> Stretch:
+    return Stretch(tuple(bundle), bundle[0].at_m, bundle[-1].at_m + bundle[-1].length_m)
+
+
+def _content(scene: Scene, words: Words, offset: int, folder: Path) -> dict[str, Any]:
+    itinerary, say = scene.itinerary, words.say
+    steps = build_steps(itinerary)
+    way = [place for piece in itinerary.pieces for place in piece.coordinates]
+    parts = []
+    for n, stretch in enumerate(stretches(steps)):
+        parts.append(
+            {
+                "drawing": _drawn(scene, words, _between(itinerary, stretch.from_m, stretch.to_m), folder / f"part-{n}.svg", 0.75),
+                "steps": [_step_row(step, offset, words) for step in stretch.steps],
+            }
+        )
+    return {
+        "language": words.language,
+        "title": say("Route {code}", code=plain(itinerary.code)),
+        "figures": f"{words.distance(itinerary.length_m)} · {words.minutes(itinerary.time_s.planned)}",
+        "caution": say("The rider decides."),
+        "overview": _drawn(scene, words, way, folder / "overview.svg", 1.2),
+        "parts": parts,
+        "credit": "© OpenStreetMap contributors · "
+        + say("data {date}", date=itinerary.map_date or say("not known"))
+        + " · "
+        + say("map {date}", date=words.date(itinerary.made_at)),
+    }
+
+
+def _step_row(step: Step, offset: int, words: Words) -> dict[str, Any]:
+    return {
+        "number": str(step.number + offset),
+        "metres": words.distance(step.at_m),
+        "sentence": step_sentence(step, words),
+        "watch": watch_lines(step.watch, words),
+    }
+
+
+def _drawn(scene: Scene, words: Words, places: Sequence[LonLat], file: Path, tallest: float) -> dict[str, Any]:
+    plane = Plane.around(places, width=WIDTH_PX, margin=60.0, tallest=tallest)
+    file.write_text(standalone(draw_scene(scene, words, plane), plane, "light"), encoding="utf-8")
+    bar, text = scale_bar(plane, words)
+    return {"file": file.name, "bar": round(bar, 1), "length": text, "north": words.say("N")}
+
+
+def _between(itinerary: Itinerary, from_m: float, to_m: float) -> list[LonLat]:
+    """Give the places of the way between two distances, both ends included."""
+    places: list[LonLat] = []
+    for piece in itinerary.pieces:
+        if piece.to_m < from_m or piece.from_m > to_m:
+            continue
+        places.append(along(piece.coordinates, from_m - piece.from_m)[0])
+        if from_m <= piece.from_m and piece.to_m <= to_m:
+            places.extend(piece.coordinates)
+        places.append(along(piece.coordinates, to_m - piece.from_m)[0])
+    return places or [itinerary.pieces[-1].coordinates[-1]]
+
+
+def _compiled(folder: Path) -> bytes:
+    import typst
+
+    # DejaVu Sans comes with matplotlib. Signs it lacks are taken from the fonts of this machine, else they show as boxes;
+    # the words of the page and of the sheet do not depend on this picture.
+    fonts = typst.Fonts(include_system_fonts=True, font_paths=[_dejavu(folder)])
+    made = typst.Compiler(str(folder / "strip.typ"), root=str(folder), font_paths=fonts).compile(format="png", ppi=72.0)
+    pages = made if isinstance(made, list) else [made]
+    return bytes(pages[0] or b"")
+
+
+def _dejavu(folder: Path) -> str:
+    """Put DejaVu Sans alone into a folder: the package's own folder also holds a font of last resort that draws boxes."""
+    target = folder / "fonts"
+    target.mkdir()
+    try:
+        source = Path(str(distribution("matplotlib").locate_file("matplotlib/mpl-data/fonts/ttf")))
+    except PackageNotFoundError:
+        return str(target)
+    for file in source.glob("DejaVuSans*.ttf"):
+        (target / file.name).write_bytes(file.read_bytes())
+    return str(target)
+
+
+def _small(png: bytes) -> bytes:
+    """Give the same picture with as many colours as fit into ``LARGEST_BYTES``, at half its size if nothing else does."""
+    from PIL import Image
+
+    picture_ = Image.open(io.BytesIO(png)).convert("RGB")
+    while True:
+        for colours in COLOURS:
+            buffer = io.BytesIO()
+            picture_.quantize(colours, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(buffer, "PNG", optimize=True)
+            if buffer.tell() <= LARGEST_BYTES:
+                return buffer.getvalue()
+        picture_ = picture_.resize((picture_.width * 3 // 4, picture_.height * 3 // 4), Image.Resampling.LANCZOS)
