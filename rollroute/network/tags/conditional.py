@@ -173,10 +173,10 @@ def _open_at(text: str, moment: Moment) -> bool | None:
 @lru_cache(4096)
 def _hours(text: str, lon: float | None, lat: float | None) -> Any:
     """The parsed hours, or ``None`` where the library does not understand them."""
-    import opening_hours
+    from opening_hours import OpeningHours, ParserError  # type: ignore[attr-defined]  # its stub leaves the error out
 
     place = None if lon is None or lat is None else (lat, lon)
     try:
-        return opening_hours.OpeningHours(text, coords=place, auto_country=False, auto_timezone=False)
-    except SyntaxError:  # what the library's ParserError is
+        return OpeningHours(text, coords=place, auto_country=False, auto_timezone=False)
+    except ParserError:
         return None
