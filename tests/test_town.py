@@ -125,6 +125,8 @@ WAY_KINDS: dict[str, Any] = {
     "sidewalk=right": lambda t: t.get("sidewalk") == "right",
     "sidewalk=separate": lambda t: t.get("sidewalk") == "separate",
     "sidewalk=no": lambda t: t.get("sidewalk") == "no",
+    "kerb as a line": lambda t: t.get("barrier") == "kerb",
+    "wood": lambda t: t.get("natural") == "wood",
     "sidewalk:left": lambda t: "sidewalk:left" in t,
     "driveway": lambda t: t.get("service") == "driveway",
     "parking aisle": lambda t: t.get("service") == "parking_aisle",
@@ -252,7 +254,7 @@ def test_most_of_the_town_is_one_piece(town_map: MapObjects) -> None:
 
 
 def test_truth_covers_every_way_and_kerb(town_map: MapObjects, truth: dict[str, Any]) -> None:
-    """Tags can be deleted and compared: each highway has width, surface and a grade per piece; each place tagged as a kerb or crossing has a height."""
+    """Tags can be deleted and compared: each highway has width, surface, a grade per piece; each tagged kerb or crossing a height."""
     nodes, ways = town_map
     moving = {i: (refs, tags) for i, (refs, tags) in ways.items() if "highway" in tags or "indoor" in tags}
     assert moving.keys() == {int(i) for i in truth["ways"]}
@@ -346,7 +348,7 @@ def test_one_house_stands_about_eighty_metres_off_the_ways(town_map: MapObjects)
 
 
 def test_main_story_holds_in_truth(remade: tuple[Path, Any]) -> None:
-    """From the hill to the school: the short way is shorter and closed to the chair, the surveyed one longer than the unverified one, about 2 km."""
+    """From the hill to the school: the short way is closed to the chair, the surveyed one about 2 km and longer than the unverified."""
     _, (_, _, _, story) = remade
 
     assert story.foot_m < story.unverified_m < story.surveyed_m

@@ -21,6 +21,7 @@ Stories (a chair of class B: kerbs to 50 mm, 1:12, gaps of 0.80 m); the script p
    short    Sheep Path straight down to Low Road: over 1:12 (the Weir Footbridge below it has a raised kerb and a tight cycle barrier);
    middle   Larkmount Road, Low Road, Long Bridge: can be driven in truth, but nobody has looked at its kerbs north of the bridge;
    long     Larkmount Road, Low Road, Mill Bridge, North Quay: every kerb, width and surface measured and tagged.
+   The driveway at the start has its apron's kerb tagged too.
    Low Road floods at 20:30 (hazards.geojson): middle and long must be over by then.
 2. Tannery Hall -> North Quay School (R08, R09): both indoors, one bank, many crossings with and without tags.
 3. 1 Far Meadow (R07), about 80 m off every mapped way -> Ropewalk Sports Hall: the first stretch is not mapped.
@@ -43,7 +44,7 @@ truth.json.gz
      "kerb": {"place": "kerb_node"      a node on a footway where it crosses the kerb line (tagged or not),
                      | "crossing_node"  a crossing mapped only as a node on the street (left/right along the way),
                      | "apron"          where a driveway crosses the kerb line,
-                     | "corner",        a junction with tagged sidewalks: stepping down there, mapped by nobody
+                     | "corner",        a junction in a quarter without separate sidewalks: stepping down there to go on along a street
               "kind": "lowered|flush|rolled|raised", "height_m": the higher side, "left_height_m", "right_height_m"},
      "opening_m": gap of a barrier, "locked": bool, "door_width_m", "threshold_m", "automatic": bool,
      "lift": {"door_width_m", "car_width_m", "car_length_m"}}},
@@ -88,7 +89,9 @@ def draw() -> Drawn:
     finish.finish_ways(town, Random(SEED + 9))
     finish.close_for_works(town)
     finish.measure(town)
-    return town, addresses, shelters, stories.tell(town, addresses, shelters)
+    story = stories.tell(town, addresses, shelters)
+    finish.soil(town, set(story.ways))
+    return town, addresses, shelters, story
 
 
 def write_all(folder: Path) -> Drawn:

@@ -296,3 +296,16 @@ def grounds(town: Town) -> None:
     town.closed(list(PARK.exterior.coords)[:-1], {"leisure": "park", "name": "Heron Park"})
     refs = [town.node(x, y, shared=False) for x, y in (along_river(x, 0) for x in range(-20, 2421, 60))]
     town.add_way(refs, {"waterway": "river", "name": "Quill"})
+    _green(town, (455, 300), (95, 55), {"natural": "wood", "name": "Larkmount Wood", "leaf_type": "broadleaved"})
+    _green(town, (560, 235), (70, 34), {"landuse": "meadow"})
+    _green(town, (2120, 1390), (30, 18), {"natural": "water", "water": "pond", "name": "Heron Pond"})
+
+
+def _green(town: Town, centre: Point2, size: Point2, tags: Tags) -> None:
+    """A patch with a wavy rim."""
+    rim = []
+    for k in range(16):
+        a = k * math.pi / 8
+        r = 1 + 0.15 * math.sin(3 * a + centre[0])
+        rim.append((centre[0] + size[0] * r * math.cos(a), centre[1] + size[1] * r * math.sin(a)))
+    town.closed(rim, tags)

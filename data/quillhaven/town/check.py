@@ -21,11 +21,12 @@ class Limits:
     opening_m: float = 0.8
 
 
-def node_stops(town: Town, ident: int, limits: Limits) -> str | None:
-    """Why the chair can't pass a node."""
+def node_stops(town: Town, ident: int, limits: Limits, on_sidewalk: bool = False) -> str | None:
+    """Why the chair can't pass a node; corners count for those who come along a street's own sidewalk."""
     true = town.nodes[ident].truth
     kerb = true.get("kerb")
-    if kerb and kerb["place"] in ("kerb_node", "apron") and kerb["height_m"] > limits.kerb_m:
+    places = ("kerb_node", "apron", "corner") if on_sidewalk else ("kerb_node", "apron")
+    if kerb and kerb["place"] in places and kerb["height_m"] > limits.kerb_m:
         return "kerb"
     if true.get("locked"):
         return "locked"
@@ -55,14 +56,15 @@ def graph(town: Town, limits: Limits | None, avoid: tuple[str, ...] = ()) -> dic
     for way in town.ways:
         if way.truth is None or way.tags.get("highway") in NOT_FOR_FEET or way.tags.get("bridge:name", way.tags.get("name")) in avoid:
             continue
+        beside = way.truth.get("sidewalk") in ("both", "left", "right")
         if way.truth.get("area"):
             pairs = [(a, b, 0) for a, b in combinations(way.refs[:-1], 2)]
         else:
             pairs = [(a, b, k) for k, (a, b) in enumerate(zip(way.refs, way.refs[1:], strict=False))]
         for a, b, k in pairs:
-            if limits and (
-                node_stops(town, a, limits) or node_stops(town, b, limits) or (not way.truth.get("area") and piece_stops(way, k, limits))
-            ):
+            if limits and (node_stops(town, a, limits, beside) or node_stops(town, b, limits, beside)):
+                continue
+            if limits and not way.truth.get("area") and piece_stops(way, k, limits):
                 continue
             length = math.dist(town.xy(a), town.xy(b))
             out.setdefault(a, []).append((b, length, way.id))

@@ -34,8 +34,8 @@ DIRTY: list[tuple[str, Tags]] = [
 ]
 
 
-def _surface(rng: Random, where: str, highway: str) -> tuple[str, Tags]:
-    if where == "old" and highway in ("residential", "living_street") and rng.random() < 0.34:
+def _surface(rng: Random, where: str, name: str, highway: str) -> tuple[str, Tags]:
+    if where == "old" and not name.startswith("Larkmount") and highway in ("residential", "living_street") and rng.random() < 0.34:
         kind = rng.choice(["sett", "sett", "cobblestone", "unhewn_cobblestone", "paving_stones"])
         return kind, ({"surface": kind} if rng.random() < 0.8 else {})
     if where == "upland" and highway == "unclassified" and rng.random() < 0.3:
@@ -56,6 +56,13 @@ def _sidewalk(rng: Random, where: str, highway: str) -> tuple[str, Tags]:
     if highway in ("secondary", "tertiary"):
         sides = "both"
     pick = rng.random()
+    if pick < 0.06 and sides == "both":
+        return sides, {
+            "sidewalk": "both",
+            "sidewalk:left:surface": "paving_stones",
+            "sidewalk:right:surface": "asphalt",
+            "sidewalk:right:width": "1.4",
+        }
     if pick < 0.68:
         return sides, {"sidewalk": sides}
     if pick < 0.82:
@@ -68,7 +75,7 @@ def street_tags(rng: Random, draft: Draft, where: str) -> tuple[Tags, dict[str, 
     """Tags and truth of one piece of street."""
     half = STREET_HALF_WIDTH_M[draft.highway]
     width = round(2 * half + rng.uniform(-0.4, 0.5), 1)
-    surface, surface_tags = _surface(rng, where, draft.highway)
+    surface, surface_tags = _surface(rng, where, draft.name, draft.highway)
     sides, sidewalk_tags = _sidewalk(rng, where, draft.highway)
     tags: Tags = {"highway": draft.highway, **surface_tags, **sidewalk_tags}
     if draft.name:
@@ -89,6 +96,8 @@ def street_tags(rng: Random, draft: Draft, where: str) -> tuple[Tags, dict[str, 
     truth: dict[str, object] = {"width_m": width, "surface": surface, "smoothness": smooth, "sidewalk": sides}
     if sides not in ("no", "separate"):
         truth["sidewalk_width_m"] = round(rng.uniform(1.1, 2.6), 2)
+        if "sidewalk:right:width" in tags:
+            truth["sidewalk_width_m"] = float(tags["sidewalk:right:width"])
     return tags, truth
 
 
@@ -107,6 +116,7 @@ def place_streets(town: Town, drafts: list[Draft], rng: Random) -> None:
         for a, b in zip(line.refs, line.refs[1:], strict=False):
             if quarter(*town.xy(a)) != quarter(*town.xy(b)) or rng.random() < 0.035:
                 line.cuts.add(b)
+        uncut_decks(line)
 
 
 def _mark_bridge(town: Town, line: Line) -> None:
@@ -117,6 +127,13 @@ def _mark_bridge(town: Town, line: Line) -> None:
     south = _first_at(town, line, -BANK_TOP_OFFSET_M)
     north = _first_at(town, line, BANK_TOP_OFFSET_M)
     line.spans.append(_bridge_span(south, north, line.name))
+
+
+def uncut_decks(line: Line) -> None:
+    """A deck is one way: no cut between its ends."""
+    for span in line.spans:
+        i, j = sorted((line.refs.index(span.first), line.refs.index(span.last)))
+        line.cuts -= set(line.refs[i + 1 : j])
 
 
 def _first_at(town: Town, line: Line, offset_m: float) -> int:

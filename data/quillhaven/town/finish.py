@@ -5,7 +5,7 @@ from random import Random
 from typing import Any
 
 from .dressing import DIRTY, cut_points, street_tags
-from .model import Line, Tags, Town
+from .model import Line, Tags, Town, Way
 from .plan import quarter
 from .streets import Draft
 
@@ -51,24 +51,27 @@ def _middle(town: Town, piece: list[int]) -> tuple[float, float]:
 
 def finish_ways(town: Town, rng: Random) -> None:
     """Make the ways."""
-    dirt = {where: [t for w, t in DIRTY if w == where] for where, _ in DIRTY}
-    skip: dict[str, int] = {}
     for line in town.lines:
         for piece in _pieces(line):
             tags, true = dict(line.tags), dict(line.truth)
             if line.kind == "street":
                 where = quarter(*_middle(town, piece))
                 tags, true = street_tags(rng, Draft(line.name, line.tags["highway"], []), where)
-                skip[where] = skip.get(where, 0) + 1
-                if (
-                    dirt.get(where)
-                    and skip[where] % 4 == 3
-                    and line.tags["highway"] not in ("trunk", "secondary")
-                    and "Larkmount" not in line.name
-                ):
-                    tags.update(dirt[where].pop(0))
             extra_tags, extra_truth = _in_span(line, piece)
             town.add_way(piece, tags | extra_tags, {"kind": line.kind, **true, **extra_truth})
+
+
+def soil(town: Town, keep: set[int]) -> None:
+    """What hurried mappers typed: each dirty tag onto one piece of street of its quarter, none onto the ways in ``keep``."""
+    streets = [w for w in town.ways if w.truth and w.truth.get("kind") == "street" and w.id not in keep]
+    minor = [w for w in streets if w.tags["highway"] in ("residential", "unclassified", "living_street", "tertiary")]
+    by_quarter: dict[str, list[Way]] = {}
+    for way in minor:
+        by_quarter.setdefault(quarter(*_middle(town, way.refs)), []).append(way)
+    for where, rows in by_quarter.items():
+        dirt = [tags for w, tags in DIRTY if w == where]
+        for k, tags in enumerate(dirt):
+            rows[(2 * k + 1) * len(rows) // (2 * len(dirt))].tags.update(tags)
 
 
 def close_for_works(town: Town) -> None:

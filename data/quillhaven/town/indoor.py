@@ -235,7 +235,7 @@ def hall(town: Town) -> Shelter:
         truth(1.4, "concrete", "excellent", level=0, steps=20),
         joinable=False,
     )
-    _walk_to_street(town, house, main, (0, -24), (-4, -50), "paving_stones")
+    _walk_to_street(town, house, main, (0, -24), (-2, -36), "paving_stones")
     _walk_to_street(town, house, back, (31, 4), (60, 6))
     return Shelter("Tannery Hall", main, outline.id)
 

@@ -6,6 +6,8 @@ from .model import Tags
 
 # (share, kind, lowest and highest true height in metres)
 KINDS = ((0.55, "lowered", 0.005, 0.03), (0.12, "flush", 0.0, 0.005), (0.08, "rolled", 0.045, 0.08), (0.25, "raised", 0.09, 0.16))
+CORNER_KINDS = ((0.68, "lowered", 0.005, 0.03), (0.12, "flush", 0.0, 0.005), (0.06, "rolled", 0.045, 0.08), (0.14, "raised", 0.09, 0.16))
+TENDED_KINDS = ((0.8, "lowered", 0.005, 0.03), (0.2, "flush", 0.0, 0.005))
 GOOD_KINDS = ((0.8, "lowered", 0.005, 0.03), (0.15, "flush", 0.0, 0.005), (0.05, "raised", 0.09, 0.14))
 
 

@@ -122,6 +122,8 @@ def weir_footbridge(town: Town, walks: dict[str, Line]) -> None:
     edge, gate, deck = (town.node(*along_river(WEIR_X, d)) for d in (-99.5, -90, -80))
     foot = town.insert(walks["north"], along_river(WEIR_X, QUAY_OFFSET_M), 3)
     kerb(town, edge, "raised", 0.12, {"barrier": "kerb", "kerb": "raised", "kerb:height": "0.12"})
+    kerb_line = [town.node(*along_river(WEIR_X + side, -99.5)) for side in (-6, 6)]
+    town.add_way([kerb_line[0], edge, kerb_line[1]], {"barrier": "kerb", "kerb": "raised"})
     barrier(town, gate, "cycle_barrier", 0.7, {"cycle_barrier": "double", "maxwidth:physical": "0.7"})
     town.line("path", [road, edge, gate, deck], {"highway": "footway", "surface": "asphalt"}, truth(2.0))
     line = town.line(
@@ -130,6 +132,7 @@ def weir_footbridge(town: Town, walks: dict[str, Line]) -> None:
         {"highway": "footway", "bridge": "yes", "layer": "1", "name": "Weir Footbridge", "surface": "wood", "width": "2.2", "lit": "yes"},
         truth(2.2, "wood"),
     )
+    line.cuts.add(line.refs[2])  # a deck in two ways, as mappers leave them
     line.spans.append(Span(deck, foot, {}, level=True))
 
 
@@ -362,7 +365,7 @@ def _between_streets(town: Town, rng: Random) -> tuple[int, int]:
         if first is second:
             continue
         p, q = (shapes[id(line)].interpolate(shapes[id(line)].project(_point(z))).coords[0] for line, z in ((first, a), (second, b)))
-        if 35 < math.dist(p, q) < 80 and _clear(town, p, q, {id(first), id(second)}, shapes):
+        if 35 < math.dist(p, q) < 80 and _clear(p, q, {id(first), id(second)}, shapes):
             return town.insert(first, p, 3), town.insert(second, q, 3)
     raise ValueError("no place for a passage")
 
@@ -371,7 +374,7 @@ def _point(p: Point2) -> Point:
     return Point(p)
 
 
-def _clear(town: Town, p: Point2, q: Point2, own: set[int], shapes: dict[int, Any]) -> bool:
+def _clear(p: Point2, q: Point2, own: set[int], shapes: dict[int, Any]) -> bool:
     ray = LineString([mid(p, q, 0.06), mid(p, q, 0.94)])
     if any(site.polygon(4).intersects(ray) for site in SITES):
         return False

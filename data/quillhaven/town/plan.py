@@ -98,8 +98,8 @@ def trace_grade(start: Point2, grade: float, turn: int, length_m: float) -> list
 def _larkmount_road() -> list[Point2]:
     """The road that winds down from the top of the hill to Low Road at about 6 %."""
     down = trace_grade((352.0, 400.0), -0.056, 1, 900)
-    keep = [p for p in down if p[0] < 790]
-    return catmull([*keep[:90:6], (872, 632), (905, 745), along_river(935, -108)], 12)
+    keep = [p for p in down if p[0] < 740]
+    return catmull([*keep[:90:6], (818, 634), (872, 628), (918, 650), (942, 710), (946, 785), along_river(938, -108)], 12)
 
 
 def main_streets() -> list[tuple[str, str, list[Point2]]]:
@@ -123,7 +123,7 @@ def main_streets() -> list[tuple[str, str, list[Point2]]]:
         (
             "Drover Way",
             "tertiary",
-            catmull([(862, 615), (960, 545), (1110, 470), (1260, 420), (1500, 480), (1760, 430), (2080, 470), (2380, 400)]),
+            catmull([(872, 622), (960, 545), (1110, 470), (1260, 420), (1500, 480), (1760, 430), (2080, 470), (2380, 400)]),
         ),
         (
             "South Road",

@@ -2,16 +2,19 @@
 
 import itertools
 import math
+from dataclasses import dataclass
 from random import Random
 
 from shapely.geometry import LineString, MultiLineString, Point
 from shapely.ops import linemerge, unary_union
 from shapely.strtree import STRtree
 
-from .kerbs import GOOD_KINDS, kerb_tags, true_kerb
+from .kerbs import CORNER_KINDS, GOOD_KINDS, KINDS, TENDED_KINDS, kerb_tags, true_kerb
 from .model import Line, Point2, Tags, Town
 from .plan import north_polygon, quarter
 
+TENDED = ("Low Road", "Mill Road", "Larkmount Road")  # every corner along these was rebuilt
+MAIN = ("secondary", "tertiary")
 SIDEWALK_GAP_M = 1.6  # from the carriageway's edge to the middle of the sidewalk
 
 
@@ -156,17 +159,30 @@ def _crossing_kind(rng: Random, highway: str) -> Tags:
     return tags
 
 
-def _arms(town: Town, where: set[str]) -> list[tuple[Line, Point2, Point2]]:
-    """Spots on the arms of every junction in some quarters where a crossing would be, with the street's direction."""
+@dataclass(frozen=True)
+class _Arm:
+    """Where a crossing would be on one arm of a junction."""
+
+    line: Line
+    spot: Point2
+    along: Point2
+    at_main: bool  # a side street where it meets a main one
+    is_tended: bool
+
+
+def _arms(town: Town, where: set[str]) -> list[_Arm]:
+    """The arms of every junction in some quarters."""
     spots = []
     for ident, arms in sorted(junctions(town).items()):
         if quarter(*town.xy(ident)) not in where:
             continue
         widest = max(line.truth["half_width_m"] for line, _, _ in arms)
+        is_main = any(line.tags["highway"] in MAIN for line, _, _ in arms)
+        is_tended = any(line.name in TENDED for line, _, _ in arms)
         for line, at, step in arms:
             found = _arm_point(town, line, at, step, widest + 5.2)
             if found and found[2] > 26 and line.tags["highway"] != "trunk":
-                spots.append((line, found[0], found[1]))
+                spots.append(_Arm(line, found[0], found[1], is_main and line.tags["highway"] not in MAIN, is_tended))
     return spots
 
 
@@ -174,7 +190,8 @@ def draw_crossing_ways(town: Town, rng: Random) -> None:
     """Crossings as ways between separately mapped sidewalks, with a node at each kerb."""
     spots = _arms(town, {"north"})
     index = _SidewalkIndex(town)
-    for line, spot, along in spots:
+    for arm in spots:
+        line, spot, along = arm.line, arm.spot, arm.along
         if rng.random() < 0.14:
             continue  # nobody has mapped this one
         half = line.truth["half_width_m"]
@@ -185,7 +202,7 @@ def draw_crossing_ways(town: Town, rng: Random) -> None:
         middle = town.insert(line, spot, 1.0)
         town.nodes[middle].tags.update({"highway": "crossing", **tags})
         refs = [town.insert(walk, point, 0.8) for walk, point in ends]
-        kinds = GOOD_KINDS if line.tags["highway"] in ("secondary", "tertiary") else None
+        kinds = GOOD_KINDS if line.tags["highway"] in MAIN else None
         gap = SIDEWALK_GAP_M / (half + SIDEWALK_GAP_M)
         kerbs = [kerb_between(town, r, middle, gap, rng, kinds) for r in refs]
         town.line(
@@ -225,16 +242,17 @@ def _hit_sidewalk(town: Town, index: _SidewalkIndex, spot: Point2, direction: Po
 
 def mark_crossing_nodes(town: Town, rng: Random) -> None:
     """Crossings that are only a node on the street, in the quarters that tag ``sidewalk=*``."""
-    for line, spot, _ in _arms(town, {"old", "ropewalk", "westbank", "upland"}):
-        main = line.tags["highway"] in ("secondary", "tertiary")
-        if rng.random() > (0.6 if main else 0.3):
+    for arm in _arms(town, {"old", "ropewalk", "westbank", "upland"}):
+        line, main = arm.line, arm.line.tags["highway"] in MAIN or arm.at_main
+        if rng.random() > (0.85 if arm.at_main else 0.6 if main else 0.3):
             continue
-        ident = town.insert(line, spot, 1.0)
+        ident = town.insert(line, arm.spot, 1.0)
         node = town.nodes[ident]
         if "crossing" in node.tags:
             continue
         node.tags.update({"highway": "crossing", **_crossing_kind(rng, line.tags["highway"])})
-        (kind, left), (_, right) = (true_kerb(rng, GOOD_KINDS) if main else true_kerb(rng) for _ in range(2))
+        kinds = TENDED_KINDS if arm.is_tended else GOOD_KINDS if main else KINDS
+        (kind, left), (_, right) = true_kerb(rng, kinds), true_kerb(rng, kinds)
         if rng.random() < 0.75:
             right = left
         node.truth["kerb"] = {
@@ -259,10 +277,28 @@ def mark_crossing_nodes(town: Town, rng: Random) -> None:
 
 
 def record_corners(town: Town, rng: Random) -> None:
-    """The truth of every corner where someone on a tagged sidewalk steps down, mapped by nobody."""
+    """The truth of every corner where someone on a tagged sidewalk steps down; as bad as the worst crossing beside it."""
     for ident, arms in sorted(junctions(town).items()):
         node = town.nodes[ident]
-        if quarter(node.x, node.y) in ("old", "ropewalk", "westbank", "upland") and "kerb" not in node.truth:
-            main = any(line.tags["highway"] in ("secondary", "tertiary") for line, _, _ in arms)
-            kind, height = true_kerb(rng, GOOD_KINDS) if main else true_kerb(rng)
-            node.truth["kerb"] = {"place": "corner", "kind": kind, "height_m": height}
+        if quarter(node.x, node.y) not in ("old", "ropewalk", "westbank", "upland") or "kerb" in node.truth:
+            continue
+        names, classes = {line.name for line, _, _ in arms}, {line.tags["highway"] for line, _, _ in arms}
+        kinds = TENDED_KINDS if names & set(TENDED) else GOOD_KINDS if classes & set(MAIN) else CORNER_KINDS
+        kind, height = true_kerb(rng, kinds)
+        beside = [town.nodes[r].truth["kerb"] for r in crossings_beside(town, ident, arms)]
+        if beside:
+            worst = max(beside, key=lambda k: k["height_m"])
+            kind, height = worst["kind"], worst["height_m"]
+        node.truth["kerb"] = {"place": "corner", "kind": kind, "height_m": height}
+
+
+def crossings_beside(town: Town, ident: int, arms: list[tuple[Line, int, int]]) -> list[int]:
+    """Crossing nodes on the arms of a junction, within 16 m."""
+    found = []
+    for line, at, step in arms:
+        i = at + step
+        while 0 <= i < len(line.refs) and math.dist(town.xy(ident), town.xy(line.refs[i])) < 16:
+            if town.nodes[line.refs[i]].truth.get("kerb", {}).get("place") == "crossing_node":
+                found.append(line.refs[i])
+            i += step
+    return found

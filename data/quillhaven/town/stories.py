@@ -6,9 +6,11 @@ from .buildings import Address
 from .check import Limits, graph, shortest
 from .indoor import Shelter
 from .kerbs import surveyed_tags
-from .model import Town
+from .model import Tags, Town, Way
+from .sidewalks import crossings_beside, junctions
 
 HOME_STREET = "Larkmount Road"
+Walk = tuple[float, list[int], list[int]]
 
 
 @dataclass(frozen=True)
@@ -19,6 +21,7 @@ class Story:
     foot_m: float
     unverified_m: float
     surveyed_m: float
+    ways: frozenset[int]  # of the middle and the long way
 
 
 def _street_node(town: Town, address: Address) -> int:
@@ -41,27 +44,43 @@ def choose_home(town: Town, addresses: list[Address]) -> tuple[Address, int]:
 
 def _survey(town: Town, nodes: list[int], ways: list[int]) -> None:
     """Somebody has measured this way: heights of kerbs, widths, surfaces."""
-    by_id = {w.id: w for w in town.ways}
+    knots = junctions(town)
     for ident in nodes:
-        node = town.nodes[ident]
-        kerb = node.truth.get("kerb")
-        if kerb and kerb["place"] in ("kerb_node", "apron"):
-            for key in ("kerb", "kerb:height", "barrier"):
-                node.tags.pop(key, None)
-            node.tags.update(surveyed_tags(kerb["kind"], kerb["height_m"]))
-            if kerb["place"] == "apron":
-                node.tags.pop("barrier")
-    for ident in set(ways):
-        way = by_id[ident]
-        if way.truth is None or "indoor" in way.tags:
-            continue
-        if way.tags.get("service") == "driveway":
-            way.tags["incline"] = f"{100 * sum(way.truth['grades']) / len(way.truth['grades']):.0f}%"
-        way.tags.update({"surface": way.truth["surface"], "smoothness": way.truth["smoothness"], "width": f"{way.truth['width_m']:g}"})
-        if way.truth.get("sidewalk") in ("both", "left", "right", "no"):
-            for key in ("sidewalk:left", "sidewalk:right"):
-                way.tags.pop(key, None)
-            way.tags["sidewalk"] = way.truth["sidewalk"]
+        place = town.nodes[ident].truth.get("kerb", {}).get("place")
+        if place in ("kerb_node", "apron"):
+            _measure_kerb(town, ident, is_line=place == "kerb_node")
+        elif place == "corner":
+            for r in crossings_beside(town, ident, knots[ident]) or [ident]:
+                _measure_kerb(town, r, is_line=False)
+    by_id = {w.id: w for w in town.ways}
+    for way in (by_id[i] for i in sorted(set(ways))):
+        if way.truth is not None and "indoor" not in way.tags:
+            way.tags.update(_measured(way))
+
+
+def _measure_kerb(town: Town, ident: int, *, is_line: bool) -> None:
+    """Tag a kerb with its true kind and height; only a node of its own is tagged as a barrier."""
+    node = town.nodes[ident]
+    for key in ("kerb", "kerb:height", "kerb:left", "kerb:right", "barrier"):
+        node.tags.pop(key, None)
+    tags = surveyed_tags(node.truth["kerb"]["kind"], node.truth["kerb"]["height_m"])
+    node.tags.update({k: v for k, v in tags.items() if is_line or k != "barrier"})
+
+
+def _measured(way: Way) -> Tags:
+    """Width, surface and, where they are tagged on the street, sidewalks of a way, as they are."""
+    true = way.truth or {}
+    tags = {"surface": true["surface"], "smoothness": true["smoothness"], "width": f"{true['width_m']:g}"}
+    if way.tags.get("service") == "driveway":
+        tags["incline"] = f"{100 * sum(true['grades']) / len(true['grades']):.0f}%"
+    sides = true.get("sidewalk")
+    if sides in ("both", "left", "right", "no"):
+        for key in ("sidewalk:left", "sidewalk:right"):
+            way.tags.pop(key, None)
+        tags["sidewalk"] = sides
+        if sides != "no":
+            tags.update({f"sidewalk:{sides}:width": f"{true['sidewalk_width_m']:g}", f"sidewalk:{sides}:surface": "asphalt"})
+    return tags
 
 
 def _forget(town: Town, nodes: list[int], keep: set[int]) -> int:
@@ -77,15 +96,28 @@ def _forget(town: Town, nodes: list[int], keep: set[int]) -> int:
     return n
 
 
+def _meeting(town: Town, first: str, second: str) -> int:
+    """The node where two streets meet."""
+    on = [{r for line in town.lines if line.name == name for r in line.refs} for name in (first, second)]
+    return min(on[0] & on[1])
+
+
+def _after(first: Walk, then: Walk) -> Walk:
+    return first[0] + then[0], first[1] + then[1][1:], first[2] + then[2]
+
+
 def tell(town: Town, addresses: list[Address], shelters: list[Shelter]) -> Story:
     """Survey the long way, forget the kerbs of the middle way, and measure all three."""
     home, start = choose_home(town, addresses)
     goal = shelters[0].entrance
-    on_foot = shortest(graph(town, None), start, goal)
-    middle = shortest(graph(town, Limits(), avoid=("Weir Footbridge", "Mill Bridge")), start, goal)
-    long = shortest(graph(town, Limits(), avoid=("Weir Footbridge", "Long Bridge")), start, goal)
+    foot_m = shortest(graph(town, None), start, goal)[0]
+    gate = _meeting(town, HOME_STREET, "Low Road")
+    minor = tuple({w.tags["name"] for w in town.ways if "name" in w.tags and w.tags["name"] != HOME_STREET})
+    hill = shortest(graph(town, Limits(), avoid=minor), start, gate)
+    middle = _after(hill, shortest(graph(town, Limits(), avoid=("Weir Footbridge", "Mill Bridge")), gate, goal))
+    long = _after(hill, shortest(graph(town, Limits(), avoid=("Weir Footbridge", "Long Bridge")), gate, goal))
     _survey(town, long[1], long[2])
     hidden = _forget(town, middle[1], set(long[1]))
     if not hidden:
         raise ValueError("the middle way of the main story has no unverified kerb")
-    return Story(home, on_foot[0], middle[0], long[0])
+    return Story(home, foot_m, middle[0], long[0], frozenset(middle[2]) | frozenset(long[2]))
