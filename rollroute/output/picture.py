@@ -14,6 +14,7 @@ from typing import Any
 
 from rollroute.output.itinerary import Itinerary, LonLat
 from rollroute.output.map.drawing import draw_scene, scale_bar, standalone
+from rollroute.output.map.page import credit
 from rollroute.output.map.plane import Plane
 from rollroute.output.map.scene import Scene, set_scene
 from rollroute.output.map.way import along
@@ -91,10 +92,7 @@ def _content(scene: Scene, words: Words, offset: int, folder: Path) -> dict[str,
         "caution": say("The rider decides."),
         "overview": _drawn(scene, words, way, folder / "overview.svg", 1.2),
         "parts": parts,
-        "credit": "© OpenStreetMap contributors · "
-        + say("data {date}", date=itinerary.map_date or say("not known"))
-        + " · "
-        + say("map {date}", date=words.date(itinerary.made_at)),
+        "credit": credit(itinerary, words),
     }
 
 

@@ -13,8 +13,8 @@ from rollroute.output.itinerary import Itinerary
 from rollroute.output.words import Words
 
 LARGEST_BYTES = 600_000  # a link of this project: bigger ones do not get through
-WIDTH_PX = 900.0
-MARGIN_PX = 70.0
+WIDTH_PX = 640.0  # words keep their size on a page without a program
+MARGIN_PX = 56.0
 
 
 def write_link(
@@ -82,8 +82,7 @@ def link_page(itinerary: Itinerary, words: Words, *, offset: int = 0, valid_unti
     return template.render(
         title=words.say("Route {code}", code=itinerary.code),
         language=words.language,
-        words=words,
-        itinerary=itinerary,
+        say=page.template_texts(itinerary, words),
         plane=plane,
         style=Markup(style),
         style_hash=content_hash(style),

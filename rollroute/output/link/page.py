@@ -10,6 +10,7 @@ from typing import Any
 from markupsafe import Markup
 
 from rollroute.output.itinerary import Itinerary
+from rollroute.output.map.page import credit
 from rollroute.output.map.phrases import both_cases, charge
 from rollroute.output.map.plane import Plane
 from rollroute.output.map.scene import Mark, Scene
@@ -35,6 +36,25 @@ def figures(itinerary: Itinerary, words: Words) -> Markup:
     if itinerary.unverified_m > 0:
         rows.append(say("Not verified: {distance}", distance=words.distance(itinerary.unverified_m)))
     return _list(rows, "figures")
+
+
+def template_texts(itinerary: Itinerary, words: Words) -> dict[str, str]:
+    """Give the sentences that stand in the page's frame."""
+    say = words.say
+    return {
+        "map_heading": say("Map"),
+        "map": say("Map of the route"),
+        "drawing": say("Drawing of the way. The steps below say the same in words."),
+        "north": say("North is up"),
+        "n": say("N"),
+        "credit": credit(itinerary, words),
+        "closer": say("Zoom in"),
+        "further": say("Zoom out"),
+        "whole": say("Whole route"),
+        "where": say("Where am I?"),
+        "card": say("What the mark says"),
+        "steps": say("Steps"),
+    }
 
 
 def valid_note(valid_until: datetime | None, words: Words) -> Markup:

@@ -5,9 +5,15 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.words import Words
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from rollroute.output.map.scene import Scene
 
 
 def write_map(itinerary: Itinerary, path: Path, words: Words | None = None) -> None:
@@ -22,8 +28,6 @@ def write_map(itinerary: Itinerary, path: Path, words: Words | None = None) -> N
 
 def map_page(itinerary: Itinerary, words: Words) -> str:
     """Give the page of the map as HTML. The same itinerary gives the same text."""
-    from markupsafe import Markup
-
     from rollroute.output.map.data import scene_data, way_bounds
     from rollroute.output.map.layers import ground_layers
     from rollroute.output.map.offline import OfflineFigure, OfflineMap, Program, number_elements, page_style
@@ -35,7 +39,7 @@ def map_page(itinerary: Itinerary, words: Words) -> str:
         title=words.say("Route {code}", code=itinerary.code),
         language=words.language,
         nonce=OfflineMap.nonce_for(json.dumps(asdict(itinerary))),
-        parts=page_parts(scene, words, Markup("")),
+        parts=page_parts(scene, words, _still_picture(scene, words)),
         style=page_style(),
     )
     ground = OfflineMap(way_bounds(itinerary), figure)
@@ -45,3 +49,15 @@ def map_page(itinerary: Itinerary, words: Words) -> str:
     ground.add_child(Program("rollroute.draw", scene_data(scene, words), layers))
     number_elements(figure)
     return str(figure.render())
+
+
+def _still_picture(scene: Scene, words: Words) -> Markup:
+    """Give the drawing for readers whose browser or mail program runs no programs."""
+    from markupsafe import Markup
+
+    from rollroute.output.map.drawing import draw_scene
+    from rollroute.output.map.plane import Plane
+
+    plane = Plane.around([place for piece in scene.itinerary.pieces for place in piece.coordinates], width=640.0, margin=56.0)
+    frame = Markup('<svg class="picture" viewBox="0 0 {} {}" role="img" aria-label="{}">{}</svg>')
+    return frame.format(plane.width, plane.height, words.say("Map of the route"), Markup(draw_scene(scene, words, plane)))

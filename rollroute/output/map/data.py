@@ -116,11 +116,14 @@ def _centre(ring: list[LonLat]) -> LonLat:
 
 
 def _word_places(rings: list[list[LonLat]]) -> list[list[float]]:
-    """Give the middles of the northern edge, the southern edge and the whole: where a hazard's words may stand."""
+    """Give the places where a hazard's words may stand: edges, middle, and the northern corners."""
     places = [place for ring in rings for place in ring]
     lats = [lat for _, lat in places]
-    lon = (min(lon for lon, _ in places) + max(lon for lon, _ in places)) / 2
-    return [_place(lon, max(lats)), _place(lon, min(lats)), _place(lon, (min(lats) + max(lats)) / 2)]
+    lons = [lon for lon, _ in places]
+    west, lon, east = min(lons), (min(lons) + max(lons)) / 2, max(lons)
+    middle_lat = (min(lats) + max(lats)) / 2
+    dots = [(lon, max(lats)), (lon, min(lats)), (lon, middle_lat), (west, max(lats)), (west, middle_lat), (east, middle_lat)]
+    return [_place(*dot) for dot in dots]
 
 
 def way_end_direction(itinerary: Itinerary, *, at_start: bool) -> tuple[float, float]:

@@ -23,6 +23,8 @@ from rollroute.output.words import Words
 from rollroute.units import M_PER_FOOT
 
 PROMINENT = ("start", "goal", "halt", "question", "refuge", "barred")  # the first is drawn last, on top
+ASIDE = 30.0  # pixels between marks of one place
+PHONE = 1.6  # on a phone words take this many times their share of the drawing
 LINE = 14  # height of a line of words, pixels
 DRAWING_CSS = """
 .d-paper{fill:var(--paper)}
@@ -154,14 +156,15 @@ def _arrowheads(scene: Scene, words: Words, plane: Plane, crowd: Crowd) -> Itera
 
 def _marks(scene: Scene, plane: Plane, crowd: Crowd) -> Iterator[str]:
     """Draw marks, those that must be seen last and so on top; the small ones only where there is room."""
-    indexed = list(enumerate(scene.marks))
-    shown = [(n, mark) for n, mark in indexed if plane.shows([(mark.lon, mark.lat)], slack=0)]
+    shown = [(n, mark) for n, mark in enumerate(scene.marks) if plane.shows([(mark.lon, mark.lat)], slack=0)]
+    questions: list[tuple[float, float]] = []
     drawn: list[str] = []
     for n, mark in sorted(shown, key=lambda item: PROMINENT.index(item[1].kind) if item[1].kind in PROMINENT else len(PROMINENT)):
         x, y = plane.at((mark.lon, mark.lat))
+        if mark.kind == "question":  # questions at one place stand side by side
+            x += ASIDE * sum(1 for other in questions if math.dist(other, (x, y)) < ASIDE / 3)
+            questions.append((x, y))
         if mark.kind in PROMINENT:
-            if mark.kind == "question":  # two questions at one place stand side by side
-                x = next((x + aside for aside in (0, 30, 60, -30) if crowd.is_free(x + aside, y, 10, 10)), x)
             crowd.take(x, y, 28, 28)
         elif not crowd.claim(x, y, 26, 26):
             continue
@@ -181,7 +184,8 @@ def _beside(scene: Scene, mark: Mark, x: float, y: float, crowd: Crowd) -> str:
     places = [(right * reach, down * 26), (0.0, -26.0), (0.0, 28.0), (reach + 4, 0.0), (-reach - 4, 0.0)]
     if not is_end:
         places = [(reach + 4, 0.0), (-reach - 4, 0.0), (0.0, -28.0), (0.0, 28.0)]
-    place = next(((dx, dy) for dx, dy in places if crowd.claim(x + dx, y + dy, wide, high)), None)
+    fits = [(dx, dy) for dx, dy in places if is_end or 0 < x + PHONE * 2 * dx < crowd.width]
+    place = next(((dx, dy) for dx, dy in fits if crowd.claim(x + dx, y + dy, wide, high)), None)
     if place is None:
         return ""
     rect = _rect("ends" if is_end else "p", *place, wide, high)
@@ -208,7 +212,7 @@ def _plate(name: str, x: float, y: float, wide: float, high: float, lines: Seque
     rows = "".join(
         f'<text class="say" y="{LINE * (n - (len(lines) - 1) / 2) + 4.5:.1f}">{escape(line)}</text>' for n, line in enumerate(lines)
     )
-    return _k(x, y, _rect(name, 0.0, 0.0, wide, high) + rows)
+    return _k(x, y, _rect(name, 0.0, 0.0, wide, high) + rows, ' data-name=""')
 
 
 def _rect(name: str, x: float, y: float, wide: float, high: float) -> str:

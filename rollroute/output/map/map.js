@@ -126,7 +126,8 @@ const rollroute = (() => {
     const box = picture(mark.svg, "mark-box");
     if (mark.b) { const span = element("span", "beside", mark.b); span.dir = "auto"; box.append(span); }
     const away = data.away[mark.k];
-    if (away) box.lastChild.style.translate = (18 + away[0] * 48) + "px " + away[1] * 28 + "px";
+    const narrow = map.getContainer().clientWidth < 600;
+    if (away) box.lastChild.style.translate = narrow ? "18px " + (away[1] < 0 ? -26 : 26) + "px" : (18 + away[0] * 48) + "px " + away[1] * 28 + "px";
     const icon = L.divIcon({ html: box, className: "mark-icon mark-" + mark.k, iconSize: mark.svg ? [36, 36] : [0, 0], ...(mark.svg && { iconAnchor: [18 - mark.x, 18] }) });
     const marker = L.marker(mark.p, { icon, keyboard: true, riseOnHover: true, zIndexOffset: mark.z }).addTo(map);
     const node = marker.getElement();
@@ -166,13 +167,20 @@ const rollroute = (() => {
       for (const place of places) place.getElement().hidden = true;
       return places.find(words);
     };
+    const edge = map.getContainer().getBoundingClientRect().right;
+    for (const beside of map.getContainer().querySelectorAll(".mark-halt .beside, .mark-refuge .beside")) {
+      beside.classList.remove("left");
+      beside.hidden = false;
+      beside.classList.toggle("left", beside.getBoundingClientRect().right > edge);
+    }
     for (const { mark, marker } of drawn.marks) {
       if (!mark.z) continue;
       const parts = marker.getElement().querySelectorAll(data.away[mark.k] || mark.k === "halt" ? ".mark-box > svg, .beside" : ".mark-box > svg");
       taken.push(...[...parts].map((part) => part.getBoundingClientRect()));
     }
-    // A hazard's words are never left out: where every place is taken they cover one.
-    for (const places of drawn.hazards) if (!choose(places)) places[2].getElement().hidden = false;
+    // A hazard's words are left out on a small screen only: elsewhere, where every place is taken, they cover one.
+    const narrow = map.getContainer().clientWidth < 600; // where the list below says them
+    for (const places of drawn.hazards) if (!choose(places) && !narrow) places[2].getElement().hidden = false;
     for (const { mark, marker } of drawn.marks) {
       const node = marker.getElement();
       if (!mark.z) settle(node, [...node.querySelectorAll(".mark-box > svg")], 8);
@@ -221,7 +229,7 @@ const rollroute = (() => {
     for (const name of ["arrow", "label", "room"]) map.getPane(name).style.pointerEvents = "none";
     L.control.zoom({ zoomInTitle: data.words.zoomIn, zoomOutTitle: data.words.zoomOut }).addTo(map);
     if (layers.roads) {
-      layers.casings = L.geoJson(layers.roads.toGeoJSON(), { interactive: false }).addTo(map);
+      layers.casings = L.geoJson(layers.roads.toGeoJSON(), { interactive: false, renderer: layers.roads.options.renderer }).addTo(map);
       for (const name of ["casings", "roads", "paths", "buildings"]) layers[name]?.bringToFront();
     }
     const fit = () => map.fitBounds(data.bounds, { paddingTopLeft: [52, 44], paddingBottomRight: [44, 96], animate: false });

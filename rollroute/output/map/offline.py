@@ -19,6 +19,7 @@ from folium.template import Template
 from markupsafe import Markup
 
 from rollroute.output.map.assets import guard, leaflet_assets
+from rollroute.output.map.drawing import DRAWING_CSS
 from rollroute.output.map.marks import MARK_CSS
 from rollroute.output.map.script_json import script_json
 from rollroute.output.map.style import css_variables
@@ -41,6 +42,7 @@ class OfflineFigure(Figure):
         self.language, self.nonce, self.parts = language, nonce, parts
         self.leaflet = leaflet_assets()
         self.style = Markup(guard(self.leaflet.style + style))
+        self.still_style = Markup(guard(DRAWING_CSS))
         self.setup = Markup(JQUERY_SHIM + _default_icon())
         self.header._children.clear()  # the page states its own character set
 

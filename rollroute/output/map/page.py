@@ -38,6 +38,7 @@ def page_parts(scene: Scene, words: Words, picture: Markup) -> dict[str, Markup]
                 _tools(itinerary, words),
                 legend(scene, words),
                 cautions(words),
+                _hazards(scene, words),
                 weakest(itinerary, words),
                 steps(itinerary, words),
                 sources(itinerary, words),
@@ -74,6 +75,11 @@ def cautions(words: Words) -> Markup:
         words.say("The rider decides."),
     )
     return Markup('<p class="caution">{}</p>').format(" ".join(texts))
+
+
+def _hazards(scene: Scene, words: Words) -> Markup:
+    rows = Markup("").join(Markup("<li><bdi>{}</bdi></li>").format(text) for _, text in scene.hazards)
+    return Markup("<h2>{}</h2><ul>{}</ul>").format(words.say("Hazards"), rows) if rows else rows
 
 
 def weakest(itinerary: Itinerary, words: Words) -> Markup:
@@ -140,11 +146,16 @@ def _source_lines(itinerary: Itinerary, words: Words) -> Iterator[str]:
 
 def _over_map(itinerary: Itinerary, words: Words) -> Markup:
     north = Markup('<div class="north" role="img" aria-label="{}">▲<br>{}</div>').format(words.say("North is up"), words.say("N"))
-    credit = Markup('<p class="credit">© OpenStreetMap contributors · {} · {}</p>').format(
+    return north + Markup('<p class="credit">{}</p>').format(credit(itinerary, words))
+
+
+def credit(itinerary: Itinerary, words: Words) -> str:
+    """Give the line that stands on every map: whose data, of which date, drawn when."""
+    dates = (
         words.say("data {date}", date=itinerary.map_date or words.say("not known")),
         words.say("map {date}", date=words.date(itinerary.made_at)),
     )
-    return north + credit
+    return " · ".join(("© OpenStreetMap contributors", *dates))
 
 
 def _levels(itinerary: Itinerary, words: Words) -> Markup:
