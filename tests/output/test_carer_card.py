@@ -61,7 +61,7 @@ def test_a_card_with_consent_is_read_and_printed(tmp_path: Path):
     ],
 )
 def test_without_recorded_consent_there_is_no_card(tmp_path: Path, broken: str):
-    """Model, section 8: paper for that rider only, consent recorded."""
+    """Paper for that rider only, consent recorded."""
     with pytest.raises(InputError, match="consent"):
         read_carer_card(write(tmp_path, broken))
 

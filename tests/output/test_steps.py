@@ -108,7 +108,7 @@ def test_a_landmark_tells_where_a_turn_is():
 
 
 def test_easy_to_miss_places_get_a_map():
-    """Crossings, the gate, the door and the lift are where people go wrong (issue: kerb ramp side, crossing, gate, door, lift)."""
+    """Crossings, the gate, the door and the lift are where people go wrong at night."""
     marked = {s.kind for s in build_steps(sample()) if s.is_easy_to_miss}
     gate = next(s for s in build_steps(sample()) if any(p.kind == "gate" for p in s.points))
 
@@ -150,7 +150,7 @@ def test_bearings_count_clockwise_from_north():
 
 
 def test_helper_is_never_downhill_and_never_beside_on_a_narrow_path():
-    """Model: never downhill of a chair, never beside it where the path is under 1.5 m."""
+    """Never downhill of a chair, never beside it where the path is under 1.5 m."""
     for place in helper_places(sample()):
         if "descent" in place.why:
             assert place.place == "behind"

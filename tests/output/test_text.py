@@ -13,7 +13,7 @@ from rollroute.output.words.sentences import step_sentence
 
 
 def test_summary_shows_expected_and_planned():
-    """Model, section 3: both stand side by side, for energy and for time."""
+    """Both stand side by side, for energy and for time."""
     lines = "\n".join(summary_lines(sample(), Words()))
 
     assert "2 h 5 min expected, 2 h 11 min planned" in lines
@@ -22,7 +22,7 @@ def test_summary_shows_expected_and_planned():
 
 
 def test_summary_names_the_weakest_places_worst_first():
-    """Model, section 1: people get the weakest places, not one number."""
+    """People get the weakest places, not one number."""
     lines = summary_lines(sample(), Words())
     begin = lines.index("The weakest places:")
 
@@ -42,7 +42,7 @@ def test_text_holds_every_step_in_order_with_its_metre(tmp_path: Path):
 
 
 def test_text_never_calls_a_route_safe():
-    """Brief: never print that a route is safe; the rider decides."""
+    """Nobody can promise that from a map; the rider decides."""
     text = route_text(sample(), Words())
 
     assert " safe" not in text.lower()

@@ -26,7 +26,7 @@ def fields(text: str) -> set[str]:
 
 
 def test_spanish_is_there():
-    """The issue asks for English and Spanish."""
+    """English and Spanish are promised."""
     assert "es" in LANGUAGES
 
 
@@ -74,7 +74,8 @@ def test_no_sentence_promises_safety():
         (12.4, "12 m", "40 ft"),  # 12.4 / 0.3048 = 40.7 ft, to 5 ft
         (118.0, "120 m", "390 ft"),  # 387.1 ft, to 10 ft
         (120.0, "120 m", "390 ft"),  # never 0.12 km
-        (1234.0, "1230 m", "0.77 mi"),  # 1234 / 1609.344 = 0.7668 mi
+        (1234.0, "1230 m", "4050 ft"),  # 4048.6 ft
+        (2000.0, "2000 m", "1.24 mi"),  # 2000 / 1609.344 = 1.2427 mi
         (12_340.0, "12.3 km", "7.67 mi"),
     ],
 )
@@ -115,7 +116,7 @@ def test_checkpoints_ask_for_a_display_that_promises_the_charge():
 
 
 def test_a_gauge_speaks_its_own_units_first():
-    """Look: "2 of 5 bars, about 38 %"."""
+    """A volunteer reads bars off the chair, not per cent."""
     assert Words().gauge(0.38, sample().chair) == "2 of 5 bars, about 38 %"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,8 @@ from rollroute.output.words.words import read_moment
 
 PAPERS = {"a4": ("a4", 210.0, 297.0), "letter": ("us-letter", 215.9, 279.4)}  # typst's name, millimetres
 SIDE_MARGIN_MM = 13.0
+LONGEST_RUN = 28  # bold letters that fit beside a small map
+_LONG_RUN = re.compile(rf"\S{{{LONGEST_RUN}}}(?=\S)")
 STANDARD = "ua-1"
 TEMPLATE = Path(__file__).with_name("sheet.typ")
 
@@ -50,13 +53,24 @@ def print_pdf(blocks: list[Block], path: Path, *, title: str, header: str, made_
         "fonts": [FAMILY],
         "paper": check_paper(paper)[0],
         "timestamp": _date_parts(made_at),
-        "blocks": blocks,
+        "blocks": [_breakable(block) for block in blocks],
     }
     moment = read_moment(made_at)
     pdf = _pdf(document, int(moment.timestamp()), words)
     temporary = path.with_suffix(path.suffix + ".part")
     temporary.write_bytes(pdf)
     temporary.replace(path)
+
+
+def _breakable(value: Any, key: str = "") -> Any:
+    """Let unbroken text longer than ``LONGEST_RUN`` letters break, by zero-width spaces; pictures stay as they are."""
+    if isinstance(value, dict):
+        return {k: _breakable(v, k) for k, v in value.items()}
+    if isinstance(value, list):
+        return [_breakable(v, key) for v in value]
+    if isinstance(value, str) and key not in {"svg", "alt"}:
+        return _LONG_RUN.sub("\\g<0>\u200b", value)
+    return value
 
 
 def _pdf(document: dict[str, Any], timestamp: int, words: Words) -> bytes:

@@ -17,7 +17,7 @@ from rollroute.output.words.cautions import always_cautions, charging_cautions, 
 from rollroute.output.words.facts import CHARGERS, QUESTIONS, question_words
 from rollroute.output.words.sentences import step_sentence, watch_lines
 
-DETAIL_PT = (104.0, 72.0)
+DETAIL_PT = (104.0, 68.0)
 OVERVIEW_HEIGHT_PT = (210.0, 320.0)  # least, most; between them the way decides
 
 
@@ -151,7 +151,7 @@ def question_section(itinerary: Itinerary, words: Words) -> list[Block]:
     return [
         heading(say("Not verified: what did you find?")),
         intro,
-        table(head, rows, widths=["1.25fr", "1fr"], write=True),
+        table(head, rows, widths=["1.7fr", "1fr"], write=True),
     ]
 
 

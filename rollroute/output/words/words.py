@@ -13,7 +13,7 @@ from rollroute.units import KG_PER_LB, M_PER_FOOT, M_PER_INCH, M_PER_MILE, S_PER
 
 UNITS = ("metric", "us")
 CLOCKS = ("24", "12")
-FEET_UP_TO = 1000.0  # longer distances are said in miles
+FEET_UP_TO = 5280.0  # one mile; hundredths of a mile are too coarse to find a kerb by
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,283 @@
+"""The printed sheet: its tags, its words, its pages, and names that try to break it."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pdfua
+import pikepdf
+import pytest
+from sample_itinerary import HOSTILE_NAMES, hostile, sample
+
+from rollroute.errors import InputError
+from rollroute.output.plain_text import plain
+from rollroute.output.sheet import fonts, press, write_sheet
+from rollroute.output.sheet.push import helpers_for, push_force_n, push_on
+from rollroute.output.steps import build_steps
+from rollroute.output.words import Words
+from rollroute.output.words.cautions import charging_cautions
+from rollroute.output.words.sentences import step_sentence, watch_lines
+
+LINK = "https://example.org/s/AbC-123_xyz"
+
+
+@pytest.fixture(scope="module")
+def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample's sheet with everything on it."""
+    path = tmp_path_factory.mktemp("sheet") / "sheet.pdf"
+    write_sheet(sample(), path, words=Words(), link=LINK, phone="555 0100", rest_minutes=30.0)
+    return path
+
+
+def tags(pdf: pikepdf.Pdf) -> Iterator[Any]:
+    """Structure elements in reading order."""
+
+    def walk(node: Any) -> Iterator[Any]:
+        if isinstance(node, pikepdf.Dictionary):
+            if "/S" in node:
+                yield node
+            kids = node.get("/K")
+            for kid in kids if isinstance(kids, pikepdf.Array) else [kids]:
+                yield from walk(kid)
+
+    yield from walk(pdf.Root.StructTreeRoot)
+
+
+@pytest.fixture(scope="module")
+def text(sheet: Path) -> str:
+    """The sample's sheet as drawn."""
+    return drawn(sheet)
+
+
+def squeezed(text: str) -> str:
+    """Without spaces and hyphens of line ends: what must agree between sentence and page."""
+    return re.sub(r"\s+", "", text)
+
+
+def drawn(pdf: Path, *, least_pt: float = 0.0) -> str:
+    """All letters of at least ``least_pt`` in the order in which they are drawn, pictures included, without spaces."""
+    import pdfplumber
+
+    with pdfplumber.open(pdf) as document:
+        return squeezed("".join(c["text"] for page in document.pages for c in page.chars if c["size"] >= least_pt - 0.01))
+
+
+def test_tags_language_and_title(sheet: Path):
+    """ISO 14289-1 (PDF/UA-1), 7.1 and 7.2: tagged, language given, title shown, claim in the XMP metadata."""
+    with pikepdf.open(sheet) as pdf:
+        assert bool(pdf.Root.MarkInfo.Marked)
+        assert str(pdf.Root.Lang).startswith("en")
+        assert bool(pdf.Root.ViewerPreferences.DisplayDocTitle)
+        with pdf.open_metadata() as metadata:
+            assert metadata["dc:title"] == "Route K7"
+            assert str(metadata["pdfuaid:part"]) == "1"
+
+
+def test_no_address_stands_in_title_or_metadata(sheet: Path):
+    """A title shows in task bars and search results: the code alone names the file."""
+    with pikepdf.open(sheet) as pdf:
+        held = str(pdf.docinfo) + bytes(pdf.Root.Metadata.read_bytes()).decode()
+
+    assert "Mill Street" not in held
+    assert "Eastfield" not in held
+
+
+def test_every_picture_has_words_of_its_own(sheet: Path):
+    """ISO 14289-1, 7.3: a figure has an alternative text; ours says what the step says."""
+    words = Words()
+    with pikepdf.open(sheet) as pdf:
+        alts = [str(t.get("/Alt", "")) for t in tags(pdf) if t.S == "/Figure"]
+    wanted = [s for s in build_steps(sample()) if s.is_easy_to_miss]
+
+    assert len(alts) == 1 + len(wanted) + 1  # overview, small maps, QR code
+    assert alts[0].startswith("Overview map, north up")
+    for step, alt in zip(wanted, alts[1:-1], strict=True):
+        assert step_sentence(step, words) in alt
+    assert LINK in alts[-1]
+
+
+def test_reading_order_is_the_order_of_use(text: str):
+    """The rider's yes first, then who and when, cautions, map, steps, and what is needed only if something happens."""
+    at = [
+        text.index(squeezed(heading))
+        for heading in (
+            "The rider decides",
+            "Who goes where, and when",
+            "Cautions for this trip",
+            "Overview",
+            "Do this, watch for",
+            "Switch the chair off and stay while it charges",
+            "Checkpoints: read the gauge",
+            "Rest and tilt",
+            "Keep the drive engaged",
+            "Where the helper walks",
+            "If the chair stops or shows an error",
+            "If something else goes wrong",
+            "Not verified: what did you find?",
+            "On a phone",
+            "Sources, dates, limits of trust",
+        )
+    ]
+
+    assert at == sorted(at)
+
+
+def test_headings_and_tables_are_tagged_as_such(sheet: Path):
+    """ISO 14289-1, 7.4 and 7.5: one H1 first, H2 below, tables with header cells."""
+    with pikepdf.open(sheet) as pdf:
+        kinds = [str(t.S) for t in tags(pdf)]
+
+    assert kinds.count("/H1") == 1
+    assert next(k for k in kinds if re.fullmatch(r"/H\d", k)) == "/H1"
+    assert kinds.count("/H2") >= 12
+    assert kinds.count("/Table") == 2  # the steps, the questions
+    assert kinds.count("/TH") == 3 + 2
+
+
+def test_an_independent_checker_finds_nothing(sheet: Path):
+    """The package pdfua checks a part of ISO 14289-1 (no proof of it); one of its 12 rules trips over itself and is skipped."""
+    report = pdfua.validate(str(sheet))
+    checked = [f for f in report.findings if f.severity in {pdfua.Severity.ERROR, pdfua.Severity.WARNING}]
+
+    assert [f"{f.rule_id}: {f.message}" for f in checked] == []
+    assert sum(outcome.skipped_reason is None for outcome in report.outcomes) >= 11
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_page_says_exactly_the_steps(tmp_path: Path, language: str, units: str):
+    """Text taken from the page equals number, metre, sentence and things to watch for of every step, in order."""
+    words, route = Words(language=language, units=units), sample()
+    write_sheet(route, tmp_path / "s.pdf", words=words)
+    text, at = drawn(tmp_path / "s.pdf"), 0
+
+    for step in build_steps(route):
+        wanted = [words.distance(step.at_m), f"{step.number}. {step_sentence(step, words)}", *watch_lines(step.watch, words)]
+        for part in wanted:
+            at = text.index(squeezed(part), at) + 1
+
+
+def test_body_is_12_points_and_distances_16(sheet: Path):
+    """Readable at arm's length: every word of a step in letters of 12 pt or more, so far and to next in 16 pt or more."""
+    words = Words()
+    body, large, at = drawn(sheet, least_pt=12.0), drawn(sheet, least_pt=16.0), 0
+    for step in build_steps(sample()):
+        assert squeezed(f"{step.number}. {step_sentence(step, words)}") in body
+        assert all(squeezed(line) in body for line in watch_lines(step.watch, words))
+        figures = words.distance(step.at_m) + (f"↓{words.distance(step.to_next_m)}" if step.to_next_m else "")
+        at = large.index(squeezed(figures), at) + 1
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (595.3, 841.9)), ("letter", (612.0, 792.0))])
+def test_both_papers(tmp_path: Path, paper: str, size: tuple[float, float]):
+    """A4 is 210 x 297 mm, US Letter 8.5 x 11 in; at most seven pages for 1.7 km and 21 steps (two is the aim, legibility wins)."""
+    write_sheet(sample(), tmp_path / "s.pdf", words=Words(), paper=paper)
+    with pikepdf.open(tmp_path / "s.pdf") as pdf:
+        box = [float(v) for v in pdf.pages[0].MediaBox]
+        n_pages = len(pdf.pages)
+
+    assert (box[2], box[3]) == pytest.approx(size, abs=0.2)
+    assert n_pages <= 7
+
+
+def test_unknown_paper_is_refused(tmp_path: Path):
+    """The message names the sizes."""
+    with pytest.raises(InputError, match="a4, letter"):
+        write_sheet(sample(), tmp_path / "s.pdf", words=Words(), paper="a3")
+
+
+def test_same_route_same_bytes(tmp_path: Path):
+    """The time in the file is the route's, not the clock's."""
+    for name in ("one", "two"):
+        write_sheet(sample(), tmp_path / name, words=Words(), link=LINK)
+
+    assert (tmp_path / "one").read_bytes() == (tmp_path / "two").read_bytes()
+
+
+def test_hostile_names_are_printed_as_they_are(tmp_path: Path):
+    """Typst, SVG and HTML signs in a street's name are letters; a name in any script never loses the sheet."""
+    write_sheet(hostile(), tmp_path / "s.pdf", words=Words())
+    text = drawn(tmp_path / "s.pdf")
+
+    for name in ('#panic("x") *bold* $x$ _u_ @ref <lbl>', "</script><script>alert(1)</script>", "'; DROP TABLE x; --"):
+        assert name in HOSTILE_NAMES
+        assert squeezed(plain(name)) in text
+
+
+def test_letters_without_a_font_leave_a_mark_and_a_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """No font of this machine has CJK in this test: rectangles stand for the letters, the page says so, the tags stay."""
+    monkeypatch.setattr(press, "fonts", lambda *, include_system: fonts.fonts(include_system=False))
+    press._compiler.cache_clear()
+    try:
+        write_sheet(hostile(), tmp_path / "s.pdf", words=Words())
+    finally:
+        press._compiler.cache_clear()
+    text = drawn(tmp_path / "s.pdf")
+
+    assert "▯▯▯12▯" in text  # 河边路 12 号
+    assert squeezed("A small rectangle stands for a letter") in text
+    with pikepdf.open(tmp_path / "s.pdf") as pdf:
+        assert bool(pdf.Root.MarkInfo.Marked)
+
+
+def test_arabic_needs_no_other_font():
+    """DejaVu Sans covers Arabic, Hebrew, Greek and Cyrillic, so those names are set as they are."""
+    assert fonts.missing_letters("شارع النهر שלום Ленина Αθήνα") == set()
+    assert fonts.missing_letters("河") == {"河"}
+
+
+def test_push_force_by_hand():
+    """235 kg, Crr 0.015, 8 %: theta = atan 0.08, F = 235 * 9.80665 * (0.015 * 0.996815 + 0.079745) = 218.2 N."""
+    assert push_force_n(235.0, 0.015, 0.08) == pytest.approx(218.2, abs=0.1)
+    assert push_force_n(235.0, 0.015, 0.0) == pytest.approx(235.0 * 9.80665 * 0.015)
+    assert helpers_for(218.2) == 2  # two at 150 N each carry 300 N
+    push = push_on(sample())
+    assert (round(push.slope_n), push.slope_helpers, push.flat_helpers) == (218, 2, 2)
+
+
+def test_rest_places_follow_the_interval(text: str):
+    """The rider asked for every 30 minutes; no place is called level, only possibly so."""
+    assert squeezed("The rider asked for a rest every 30 min.") in text
+    assert squeezed("Possibly level: look before touching the levers.") in text
+
+
+def test_no_caution_is_missing(text: str):
+    """Water at the socket, free-wheeling, both levers, transfers, lifts, traffic, and who decides."""
+    for caution in (
+        "water and mains can kill",
+        "Never disengage the drive on a slope",
+        "nor one side alone",
+        "transfers need trained people",
+        "Never use a lift in fire or smoke",
+        "Cross only when the road is free",
+        "Never stand downhill of it",
+        "The rider decides",
+    ):
+        assert squeezed(caution) in text, caution
+
+
+def test_lithium_and_unknown_batteries_are_warned_about_freezing():
+    """Lithium must not be charged below 0 °C; an unknown battery counts as lithium and as lead."""
+    for chemistry, lithium, lead in (("lithium", True, False), ("LiFePO4", True, False), ("AGM", False, True), (None, True, True)):
+        chair = dataclasses.replace(sample().chair, chemistry=chemistry)
+        lines = " ".join(charging_cautions(dataclasses.replace(sample(), chair=chair), Words()))
+        assert ("Do not charge a lithium battery that is below 0 °C" in lines) == lithium, chemistry
+        assert ("lead battery" in lines) == lead, chemistry
+
+
+def test_a_bare_route_still_makes_a_sheet(tmp_path: Path):
+    """No halt, question, refuge, spot, backdrop or date: the page says what is not known."""
+    empty = dataclasses.replace(
+        sample(), halts=[], questions=[], points=[], checkpoints=[], refuges=[], van_spots=[], rest_spots=[], landmarks=[], barred=[],
+        hazards=[], backdrop=type(sample().backdrop)(), map_date=None, arrive_time=None, notes=[],
+    )  # fmt: skip
+    write_sheet(empty, tmp_path / "s.pdf", words=Words())
+    text = drawn(tmp_path / "s.pdf")
+
+    assert squeezed("No refuge is known on this way") in text
+    assert squeezed("No place on this way is known to be flat enough") in text
+    assert squeezed("Map data of not known") in text
