@@ -365,6 +365,28 @@ def test_class_b_chair_reaches_most_of_the_town(remade: tuple[Path, Any], maker:
     assert len(check.reachable(open_ways, shelters[0].entrance)) > 0.8 * len(open_ways)
 
 
+def test_side_stories_hold_in_truth(remade: tuple[Path, Any], maker: Any) -> None:
+    """A class B chair can move between four of the shelters; Larkmount Hall's one step of 70 mm keeps it out (limit 50 mm, EN 12184)."""
+    town, _, shelters, _ = remade[1]
+    check = importlib.import_module("town.check")
+    open_ways = check.graph(town, check.Limits())
+    doors = {s.name: s.entrance for s in shelters}
+    reached = check.reachable(open_ways, doors["North Quay School"])
+
+    assert {name for name, door in doors.items() if door in reached} == doors.keys() - {"Larkmount Hall"}
+    assert town.nodes[doors["Larkmount Hall"]].truth["threshold_m"] == 0.07
+    _, _, ways = check.shortest(open_ways, doors["Ferrow Library"], doors["Tannery Hall"])
+    assert "Ferrow Subway" in {w.tags.get("name") for w in town.ways if w.id in set(ways)}
+
+
+def test_short_way_of_the_main_story_is_too_steep(town_map: MapObjects, truth: dict[str, Any]) -> None:
+    """Sheep Path is over 1:12 in part; the footbridge below it has a kerb of 0.12 m and a gap of 0.70 m."""
+    steep = [truth["ways"][str(i)]["grades"] for i, (_, tags) in town_map[1].items() if tags.get("name") == "Sheep Path"]
+    assert max(abs(g) for grades in steep for g in grades) > 0.09
+    gaps = [n["opening_m"] for i, n in truth["nodes"].items() if town_map[0][int(i)][2].get("cycle_barrier") == "double"]
+    assert gaps == [0.7]
+
+
 def rows(name: str) -> list[dict[str, str]]:
     with (TOWN / name).open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))

@@ -19,13 +19,13 @@ Stories (a chair of class B: kerbs to 50 mm, 1:12, gaps of 0.80 m); the script p
 -------------------------------------------------------------------------------------------------------------
 1. R01's house on Larkmount Road -> North Quay School, over the river:
    short    Sheep Path straight down to Low Road: over 1:12 (the Weir Footbridge below it has a raised kerb and a tight cycle barrier);
-   middle   Larkmount Road, Low Road, Long Bridge: can be driven in truth, but nobody has looked at its kerbs north of the bridge;
+   short    Sheep Path straight down to Low Road: over 1:12 (and the Weir Footbridge below has a raised kerb and a tight cycle barrier);
    long     Larkmount Road, Low Road, Mill Bridge, North Quay: every kerb, width and surface measured and tagged.
    The driveway at the start has its apron's kerb tagged too.
    Low Road floods at 20:30 (hazards.geojson): middle and long must be over by then.
-2. Tannery Hall -> North Quay School (R08, R09): both indoors, one bank, many crossings with and without tags.
+2. Tannery Hall -> North Quay School (R08, R09), about 1 km: both indoors, one bank, many crossings with and without tags.
 3. 1 Far Meadow (R07), about 80 m off every mapped way -> Ropewalk Sports Hall: the first stretch is not mapped.
-4. Ferrow Library <-> Tannery Hall: through the tunnel under Ferrow Road; along Long Bridge Street otherwise.
+4. Ferrow Library -> Tannery Hall, about 650 m: through the tunnel under Ferrow Road.
 5. Larkmount Hall: a step of 70 mm at the only door, no way in for class B without a portable ramp.
 
 Files

@@ -197,7 +197,7 @@ def _far_house(town: Town, ground: Ground) -> Address:
     """A house about 80 m off everything that is mapped."""
     everything = unary_union([town.shape(x) for x in town.lines])
     houses = unary_union(ground.taken())
-    spots = [(float(x), float(y)) for x in range(60, 2340, 6) for y in range(60, 1740, 6) if abs(river_offset(x, y)) > 100]
+    spots = [(float(x), float(y)) for x in range(1000, 2340, 6) for y in range(60, 1740, 6) if river_offset(x, y) < -100]
     away = shapely.distance(shapely.points(spots), everything)
     good = [
         (round(abs(d - 81), 3), p)

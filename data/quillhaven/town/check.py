@@ -8,6 +8,7 @@ from itertools import combinations
 from .model import Town, Way
 
 NOT_FOR_FEET = {"trunk", "construction"}
+BUSY = {"secondary", "tertiary"}
 TOO_SOFT = {"grass", "mud", "sand", "gravel", "unhewn_cobblestone"}
 
 
@@ -43,6 +44,8 @@ def piece_stops(way: Way, k: int, limits: Limits) -> str | None:
         return "closed"
     if true.get("steps"):
         return "steps"
+    if way.tags.get("highway") in BUSY and true.get("sidewalk") in ("no", "separate"):
+        return "carriageway"
     if true["width_m"] < limits.width_m:
         return "width"
     if true["surface"] in TOO_SOFT:

@@ -5,7 +5,7 @@ from random import Random
 from .model import Line, Span, Tags, Town
 from .plan import STREET_HALF_WIDTH_M, quarter
 from .streets import Draft
-from .terrain import BANK_TOP_OFFSET_M, river_offset
+from .terrain import DECK_END_OFFSET_M, river_offset
 
 MAXSPEED = {"trunk": "80", "secondary": "50", "tertiary": "50", "residential": "30", "living_street": "10", "unclassified": "50"}
 LANES = {"trunk": "4", "secondary": "2", "tertiary": "2"}
@@ -39,7 +39,7 @@ def _surface(rng: Random, where: str, name: str, highway: str) -> tuple[str, Tag
         kind = rng.choice(["sett", "sett", "cobblestone", "unhewn_cobblestone", "paving_stones"])
         return kind, ({"surface": kind} if rng.random() < 0.8 else {})
     if where == "upland" and highway == "unclassified" and rng.random() < 0.3:
-        kind = rng.choice(["compacted", "gravel"])
+        kind = rng.choice(["compacted", "compacted", "compacted", "compacted", "gravel"])
         return kind, ({"surface": kind} if rng.random() < 0.6 else {})
     return "asphalt", ({"surface": "asphalt"} if rng.random() < 0.62 else {})
 
@@ -124,8 +124,8 @@ def _mark_bridge(town: Town, line: Line) -> None:
     offsets = [river_offset(*town.xy(r)) for r in line.refs]
     if min(offsets) > -60 or max(offsets) < 60:
         return
-    south = _first_at(town, line, -BANK_TOP_OFFSET_M)
-    north = _first_at(town, line, BANK_TOP_OFFSET_M)
+    south = _first_at(town, line, -DECK_END_OFFSET_M)
+    north = _first_at(town, line, DECK_END_OFFSET_M)
     line.spans.append(_bridge_span(south, north, line.name))
 
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from shapely.geometry import Polygon
 
 from .model import Point2, catmull
-from .terrain import along_river, gradient, river_offset, trunk_y
+from .terrain import DECK_END_OFFSET_M, along_river, gradient, river_offset, trunk_y
 
+LONG_BRIDGE_X = 1300.0
 STREET_HALF_WIDTH_M = {"trunk": 5.5, "secondary": 4.2, "tertiary": 3.6, "residential": 2.9, "living_street": 2.4, "unclassified": 3.0}
 
 
@@ -73,7 +74,7 @@ def quarter(x: float, y: float) -> str:
 
 def north_polygon() -> Polygon:
     """The quarter whose sidewalks are ways of their own."""
-    south = [along_river(x, 84) for x in range(740, 1916, 25)]
+    south = [along_river(x, DECK_END_OFFSET_M) for x in range(740, 1916, 25)]
     north = [(x, trunk_y(x) - 16) for x in range(1915, 739, -25)]
     return Polygon(south + north)
 
@@ -108,7 +109,7 @@ def main_streets() -> list[tuple[str, str, list[Point2]]]:
     def by_river(offset: float, first: int, last: int) -> list[Point2]:
         return [along_river(x, offset) for x in range(first, last, 110)]
 
-    bridge = [along_river(1300, -84), along_river(1300, 84)]
+    bridge = [along_river(LONG_BRIDGE_X, -84), along_river(LONG_BRIDGE_X, 84)]
     mill = [along_river(1875, -84), along_river(1875, 84)]
     return [
         ("Ferrow Road", "trunk", [(x, trunk_y(x)) for x in range(0, 2401, 20)]),

@@ -1,5 +1,6 @@
 """The main story: three ways from the hill to the school, and who has measured what on them."""
 
+import math
 from dataclasses import dataclass
 
 from .buildings import Address
@@ -7,7 +8,9 @@ from .check import Limits, graph, shortest
 from .indoor import Shelter
 from .kerbs import surveyed_tags
 from .model import Tags, Town, Way
+from .plan import LONG_BRIDGE_X
 from .sidewalks import crossings_beside, junctions
+from .terrain import DECK_END_OFFSET_M, along_river
 
 HOME_STREET = "Larkmount Road"
 Walk = tuple[float, list[int], list[int]]
@@ -83,17 +86,24 @@ def _measured(way: Way) -> Tags:
     return tags
 
 
-def _forget(town: Town, nodes: list[int], keep: set[int]) -> int:
-    """Nobody has looked at these kerbs yet; returns how many."""
+def _forget(town: Town, keep: set[int]) -> int:
+    """Nobody has looked at the kerbs at the north end of Long Bridge yet; returns how many there are."""
+    head = along_river(LONG_BRIDGE_X, DECK_END_OFFSET_M)
     n = 0
-    for ident in nodes:
-        node = town.nodes[ident]
-        if ident not in keep and node.truth.get("kerb", {}).get("place") == "kerb_node":
+    for ident, node in town.nodes.items():
+        near = math.dist((node.x, node.y), head) < 45
+        if near and ident not in keep and node.truth.get("kerb", {}).get("place") == "kerb_node":
             for key in ("kerb", "kerb:height"):
                 node.tags.pop(key, None)
             node.tags["barrier"] = "kerb"
             n += 1
     return n
+
+
+def _has_unverified(town: Town, nodes: list[int]) -> bool:
+    """Whether a kerb on the way has no kerb tag."""
+    kerbs = [town.nodes[r] for r in nodes if town.nodes[r].truth.get("kerb", {}).get("place") == "kerb_node"]
+    return any("kerb" not in k.tags and "kerb:height" not in k.tags for k in kerbs)
 
 
 def _meeting(town: Town, first: str, second: str) -> int:
@@ -117,7 +127,7 @@ def tell(town: Town, addresses: list[Address], shelters: list[Shelter]) -> Story
     middle = _after(hill, shortest(graph(town, Limits(), avoid=("Weir Footbridge", "Mill Bridge")), gate, goal))
     long = _after(hill, shortest(graph(town, Limits(), avoid=("Weir Footbridge", "Long Bridge")), gate, goal))
     _survey(town, long[1], long[2])
-    hidden = _forget(town, middle[1], set(long[1]))
-    if not hidden:
+    hidden = _forget(town, set(long[1]))
+    if hidden < 2 or not _has_unverified(town, middle[1]):
         raise ValueError("the middle way of the main story has no unverified kerb")
     return Story(home, foot_m, middle[0], long[0], frozenset(middle[2]) | frozenset(long[2]))

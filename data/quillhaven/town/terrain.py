@@ -9,6 +9,7 @@ import math
 WIDTH_M, HEIGHT_M = 2400.0, 1800.0
 RIVER_HALF_WIDTH_M = 32.0
 QUAY_OFFSET_M = 46.0  # middle of the quay terrace, from the river's centre line
+DECK_END_OFFSET_M = 84.0  # where road bridges end
 BANK_TOP_OFFSET_M = 80.0  # where the bank has reached the level of the town
 
 
