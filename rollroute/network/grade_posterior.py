@@ -7,7 +7,8 @@ normal would shrink the three steep streets of a flat town until they look passa
 still says that the flanks of a hill are mostly gentle; pairs let a town have streets of about 10 %.
 (Mixtures fitted to noisy measurements: known practice, e.g. Stephens 2017, Biostatistics 18(2); from memory.)
 
-What a coarse window can't see, the grade over 10 m inside it, is added as a share ``inner`` of each component's mean square.
+What a coarse window can't see, the grade over 10 m inside it, is added as a share ``inner`` of a mean square: of the kind's
+root-mean-square grade times the component's, since restlessness goes partly with the town and partly with the street.
 """
 
 from __future__ import annotations
@@ -38,6 +39,7 @@ START_TAIL = 1e-2  # each component has at least this weight at the start, less 
 START_RMS = 0.03  # where nothing at all was measured (assumption)
 FIT_ROUNDS = 200
 LEAST_SD = 1e-6  # keeps the arithmetic finite for heights stated to be free of noise
+COMPILE_FROM = 100_000  # pieces from which compiling pays: below, start-up time counts for more
 CHUNK = 2_048  # rows worked on at once, so that the tables of components stay in the cache
 
 
@@ -50,13 +52,17 @@ class GradePrior:
 
     weights: Floats
 
+    def rms(self) -> Floats:
+        """Root-mean-square grade of each kind, (n_kinds,)."""
+        return np.asarray(np.sqrt(self.weights @ SIZE**2))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GradePosterior:
     """What is believed about the grade of each piece: enough to ask for any limit.
 
     measured, measured_sd : (n,) float32   least-squares grade and its error; NaN = unknown: then the prior alone speaks
-    inner                 : (n,) float32   variance of the grade over 10 m inside the window, as a share of the component's
+    inner                 : (n,) float32   variance of the grade over 10 m inside the window, as a share of the mean square
     kind                  : (n,) uint8     row of ``prior.weights``
     """
 
@@ -102,11 +108,26 @@ class GradePosterior:
             P(g > limit_up or g < -limit_down). Where nothing was measured: the share of this kind of way in this town.
         """
         down = limit_up if limit_down is None else limit_down
+        if len(self.kind) >= COMPILE_FROM:
+            return self._compiled_over(limit_up, down)
         out = np.empty(len(self.kind))
         for rows in _chunks(np.arange(len(self.kind))):
             weight, mean, sd = self._components(rows)
             out[rows] = (weight * (ndtr((mean - limit_up) / sd) + ndtr((-down - mean) / sd))).sum(axis=0)
         return np.clip(out, 0.0, 1.0)
+
+    def _compiled_over(self, limit_up: float, limit_down: float) -> Floats:
+        from rollroute.network.grade_kernel import over_limits
+
+        kinds = np.arange(len(self.prior.weights))
+        nothing = np.full(len(kinds), np.nan, np.float32)
+        blank = GradePosterior(measured=nothing, measured_sd=nothing, inner=nothing, kind=kinds.astype(np.uint8), prior=self.prior)
+        error = np.maximum(self.measured_sd, np.float32(LEAST_SD))
+        both = _both_ways(self.prior.weights)
+        unknown, limits = blank.probability_over(limit_up, limit_down), np.array([limit_up, limit_down])
+        return np.asarray(
+            over_limits(self.measured, error, self.inner, self.kind, both, self.prior.rms(), _MIDDLE[:, 0], _SPREAD[:, 0], unknown, limits)
+        )
 
     def _components(self, rows: NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
         """Weight, mean and sd of the posterior's components for some pieces, each (29, n)."""
@@ -120,7 +141,7 @@ class GradePosterior:
         inner = np.where(is_known, self.inner[rows].astype(np.float64), 0.0)
         # A window's mean lies nearer to zero than the grade in its middle: where the grade wanders, by half of ``inner``.
         stretch = 1.0 + 0.5 * inner
-        variance = stretch**2 * _SPREAD**2 * (1.0 - keep) + inner * (_MIDDLE**2 + _SPREAD**2)
+        variance = stretch**2 * _SPREAD**2 * (1.0 - keep) + inner * self.prior.rms()[self.kind[rows]] * np.sqrt(_MIDDLE**2 + _SPREAD**2)
         return weight, stretch * (_MIDDLE + keep * (y - _MIDDLE)), np.sqrt(variance)
 
 

@@ -21,7 +21,16 @@ from rollroute.network.grade_stations import MIN_WINDOW_M, Chains, PositionError
 if TYPE_CHECKING:
     from rollroute.inputs.terrain import Terrain
 
-__all__ = ["SOURCE_RASTER", "SOURCE_STRAIGHT", "SOURCE_UNKNOWN", "PositionError", "WayGrades", "WayProfileInput", "measure_grades"]
+__all__ = [
+    "SOURCE_RASTER",
+    "SOURCE_STRAIGHT",
+    "SOURCE_UNKNOWN",
+    "PositionError",
+    "WayGrades",
+    "WayProfileInput",
+    "measure_grades",
+    "vertex_heights_m",
+]
 
 Floats = NDArray[np.float64]
 SOURCE_UNKNOWN, SOURCE_RASTER, SOURCE_STRAIGHT = 0, 1, 2
@@ -117,6 +126,19 @@ def measure_grades(
     prior = prior or fit_prior(stations.grade, stations.grade_sd, kind, n_kinds=n_kinds)
     posterior = _at(stations, kind, prior, _inner_share(stations))
     return _pieces(ways, stations, posterior)
+
+
+def vertex_heights_m(ways: WayProfileInput, terrain: Terrain) -> Floats:
+    """Height of the way at every vertex [m], (n_vertices,): the ground's, but straight between the ends of straight chains.
+
+    As read from the raster, with its noise; NaN where it is unknown. For profiles and labels, not for grades.
+    """
+    height = terrain.heights_m(ways.vertex_lon, ways.vertex_lat).height_m
+    chain = np.repeat(np.arange(len(ways.is_straight)), np.diff(ways.first_vertex))
+    begin, end = ways.first_vertex[:-1][chain], ways.first_vertex[1:][chain] - 1
+    run = ways.vertex_s_m[end] - ways.vertex_s_m[begin]
+    share = (ways.vertex_s_m - ways.vertex_s_m[begin]) / np.where(run > 0.0, run, 1.0)
+    return np.asarray(np.where(ways.is_straight[chain], height[begin] + share * (height[end] - height[begin]), height))
 
 
 def _at(stations: Stations, kind: NDArray[np.uint8], prior: GradePrior, inner: Floats) -> GradePosterior:

@@ -63,7 +63,7 @@ class Ground:
     """Heights of an invented town at any point, exactly."""
 
     def __init__(self, relief: Relief, size_m: float, rng: np.random.Generator) -> None:
-        n = 48
+        n = 24
         wave_m = np.exp(rng.uniform(np.log(relief.shortest_m), np.log(relief.longest_m), n))
         turn = rng.uniform(0, 2 * np.pi, n)
         self.k = 2 * np.pi / wave_m * np.array([np.cos(turn), np.sin(turn)])
@@ -187,14 +187,14 @@ def _climbs(said: WayGrades, without: WayGrades, town: Town) -> np.ndarray:
     return np.array([said.climb_m.sum(), without.climb_m.sum(), (length * np.maximum(town.true_grade, 0)).sum()])
 
 
-def reliability(doubt: np.ndarray, is_over: np.ndarray) -> list[tuple[float, float, int, float, float]]:
+def reliability(doubt: np.ndarray, is_over: np.ndarray, *, bins: np.ndarray = BINS) -> list[tuple[float, float, int, float, float]]:
     """Rows of (from, to, pieces, mean doubt, share over) for the bins that hold pieces."""
     rows = []
-    which = np.clip(np.digitize(doubt, BINS) - 1, 0, len(BINS) - 2)
-    for b in range(len(BINS) - 1):
+    which = np.clip(np.digitize(doubt, bins) - 1, 0, len(bins) - 2)
+    for b in range(len(bins) - 1):
         inside = which == b
         if inside.any():
-            rows.append((BINS[b], BINS[b + 1], int(inside.sum()), float(doubt[inside].mean()), float(is_over[inside].mean())))
+            rows.append((bins[b], bins[b + 1], int(inside.sum()), float(doubt[inside].mean()), float(is_over[inside].mean())))
     return rows
 
 
@@ -203,9 +203,9 @@ def worst_error(rows: list[tuple[float, float, int, float, float]], *, least_pie
     return max((abs(mean - share) for _, _, n, mean, share in rows if n >= least_pieces), default=0.0)
 
 
-def pieces_to_judge(raster: Raster) -> int:
+def pieces_to_judge(raster: Raster, *, least_windows: int = LEAST_WINDOWS) -> int:
     """Pieces that hold enough separate windows: alike pieces of one window are one trial, not many."""
-    return int(LEAST_WINDOWS * max(10.0, 3.0 * raster.cell_m) / PIECE_M)
+    return int(least_windows * max(10.0, 3.0 * raster.cell_m) / PIECE_M)
 
 
 def report(relief: Relief, raster: Raster, outcome: Outcome) -> list[str]:

@@ -9,7 +9,7 @@ from pyproj import CRS, Transformer
 from rollroute.errors import InputError
 from rollroute.inputs.terrain import HeightGrid, Terrain
 from rollroute.network.grade_stations import PositionError, fit_lines, shared_noise, three_by_three_slope
-from rollroute.network.grades import SOURCE_RASTER, SOURCE_STRAIGHT, SOURCE_UNKNOWN, WayProfileInput, measure_grades
+from rollroute.network.grades import SOURCE_RASTER, SOURCE_STRAIGHT, SOURCE_UNKNOWN, WayProfileInput, measure_grades, vertex_heights_m
 
 LOCAL = CRS.from_user_input("+proj=tmerc +lat_0=45 +lon_0=10 +k=1 +datum=WGS84 +units=m")
 NO_SHIFT = PositionError(sd_m=0.0)
@@ -147,6 +147,16 @@ def test_a_bridge_over_a_valley_stays_level():
     assert grades.grade[0] == pytest.approx(0.0, abs=1e-4)
     assert grades.source.tolist() == [SOURCE_STRAIGHT, SOURCE_RASTER]
     assert abs(grades.steepest_grade[1]) > 0.25
+
+
+def test_heights_at_vertices_follow_the_ground_but_not_under_a_bridge():
+    """Z = x on the ground: 10 m at x = 10. The bridge runs from 0 to 30 m high; the gully at x = 20 is not under its wheels."""
+    gully = ground(lambda x, y: np.where(np.abs(x - 20) < 3, -50, x) + 0 * y)
+    net = ways([(0, 0), (10, 0), (20, 0), (30, 0)], [(0, 0), (10, 0), (20, 0), (30, 0)], [(900, 0), (910, 0)], straight=[1])
+
+    heights = vertex_heights_m(net, gully)
+
+    np.testing.assert_allclose(heights, [0, 10, -50, 30, 0, 10, 20, 30, np.nan, np.nan], atol=1e-5)
 
 
 def test_holes_are_unknown_and_unknown_is_not_flat():
