@@ -18,8 +18,8 @@ upland     beyond the fast road in the north, which has few crossings and a foot
 Stories (a chair of class B: kerbs to 50 mm, 1:12, gaps of 0.80 m); the script prints the lengths it measured
 -------------------------------------------------------------------------------------------------------------
 1. R01's house on Larkmount Road -> North Quay School, over the river:
-   short    Sheep Path straight down to Low Road: over 1:12 (the Weir Footbridge below it has a raised kerb and a tight cycle barrier);
    short    Sheep Path straight down to Low Road: over 1:12 (and the Weir Footbridge below has a raised kerb and a tight cycle barrier);
+   middle   Larkmount Road, Low Road, Long Bridge: can be driven in truth, but nobody has looked at the kerbs at the bridge's north end;
    long     Larkmount Road, Low Road, Mill Bridge, North Quay: every kerb, width and surface measured and tagged.
    The driveway at the start has its apron's kerb tagged too.
    Low Road floods at 20:30 (hazards.geojson): middle and long must be over by then.

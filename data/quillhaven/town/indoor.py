@@ -61,7 +61,8 @@ class House:
 
 def _narrow(corners: list[Point2]) -> float:
     us, vs = zip(*corners, strict=True)
-    return round(min(max(us) - min(us), max(vs) - min(vs)), 2)
+    narrow: float = min(max(us) - min(us), max(vs) - min(vs))
+    return round(narrow, 2)
 
 
 def _walk_to_street(town: Town, house: House, door: int, start: Point2, aim: Point2, surface: str = "asphalt") -> None:

@@ -193,6 +193,10 @@ class Town:
         return self.add_way([*refs, refs[0]], tags)
 
 
+def _spline(p: float, q: float, r: float, s: float, t: float) -> float:
+    return 0.5 * (2 * q + (r - p) * t + (2 * p - 5 * q + 4 * r - s) * t * t + (3 * q - p - 3 * r + s) * t**3)
+
+
 def catmull(points: list[Point2], step_m: float = 12.0) -> list[Point2]:
     """A smooth curve through control points, sampled about every ``step_m``."""
     out: list[Point2] = []
@@ -201,10 +205,5 @@ def catmull(points: list[Point2], step_m: float = 12.0) -> list[Point2]:
         n = max(1, round(math.dist(b, c) / step_m))
         for k in range(n):
             t = k / n
-            out.append(
-                tuple(
-                    0.5 * (2 * q + (r - p) * t + (2 * p - 5 * q + 4 * r - s) * t * t + (3 * q - p - 3 * r + s) * t**3)
-                    for p, q, r, s in zip(a, b, c, d, strict=True)
-                )
-            )  # type: ignore[arg-type]
+            out.append((_spline(a[0], b[0], c[0], d[0], t), _spline(a[1], b[1], c[1], d[1], t)))
     return [*out, points[-1]]

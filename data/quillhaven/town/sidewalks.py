@@ -195,8 +195,9 @@ def draw_crossing_ways(town: Town, rng: Random) -> None:
         if rng.random() < 0.14:
             continue  # nobody has mapped this one
         half = line.truth["half_width_m"]
-        ends = [_hit_sidewalk(town, index, spot, (-along[1] * side, along[0] * side), half + 5) for side in (1, -1)]
-        if ends[0] is None or ends[1] is None or (ends[0][0] is ends[1][0] and math.dist(ends[0][1], ends[1][1]) < 4):
+        hits = [_hit_sidewalk(town, index, spot, (-along[1] * side, along[0] * side), half + 5) for side in (1, -1)]
+        ends = [hit for hit in hits if hit is not None]
+        if len(ends) < 2 or (ends[0][0] is ends[1][0] and math.dist(ends[0][1], ends[1][1]) < 4):
             continue
         tags = _crossing_kind(rng, line.tags["highway"])
         middle = town.insert(line, spot, 1.0)

@@ -272,7 +272,7 @@ def draft_streets(rng: Random) -> list[Draft]:
     kept = []
     for i, d in enumerate(drafts):
         shape = d.shape
-        points = _knot(d, [(shape.project(Point(p)), p) for p, members in meetings if i in members])
-        if points:
-            kept.append(Draft(d.name, d.highway, points, d.main))
+        knotted = _knot(d, [(shape.project(Point(p)), p) for p, members in meetings if i in members])
+        if knotted:
+            kept.append(Draft(d.name, d.highway, knotted, d.main))
     return kept

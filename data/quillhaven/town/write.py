@@ -29,7 +29,7 @@ def write_map(town: Town, path: Path) -> None:
     used = {r for w in town.ways for r in w.refs} | {i for i, n in town.nodes.items() if n.tags}
     path.unlink(missing_ok=True)
     with osmium.SimpleWriter(str(path), header=header) as out:
-        stamp = {"version": 1, "timestamp": MAP_DATE, "changeset": 1}
+        stamp: dict[str, Any] = {"version": 1, "timestamp": MAP_DATE, "changeset": 1}
         for ident in sorted(used):
             node = town.nodes[ident]
             out.add_node(osmium.osm.mutable.Node(id=ident, location=lonlat(node.x, node.y), tags=node.tags, **stamp))
