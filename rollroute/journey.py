@@ -21,8 +21,9 @@ from rollroute.network.attach import attach, nearest_joint
 from rollroute.network.gazetteer import FoundPlace
 from rollroute.network.network import Network
 from rollroute.search.find import find_route
-from rollroute.search.problem import ChargeCurve, ChargingStop, Route, SearchGraph, SearchQuery
-from rollroute.weights.charging import Outlet, charge_table, charging_power_w, why_no_charging
+from rollroute.search.problem import ChargeCurve, ChargingStop, ProvenNoRouteError, Route, SearchGraph, SearchQuery
+from rollroute.sockets import Socket
+from rollroute.weights.charging import charge_table, charging_power_w, why_no_charging
 from rollroute.weights.closures import closing_times_s
 from rollroute.weights.energy import Drive, calibrate
 from rollroute.weights.scenario import Scenario, plan_scenario
@@ -46,17 +47,6 @@ PREFERENCES = {
     "gentlest": Preference(discomfort=2.0, doubt_s=900.0),
     "surest": Preference(discomfort=0.5, doubt_s=7200.0),
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Socket:
-    """A place with power where this chair may charge, and which is a refuge."""
-
-    place: FoundPlace
-    outlet: Outlet | None  # None: a refuge without a socket for this chair
-    opens: dt.datetime | None = None
-    closes: dt.datetime | None = None
-    words: str | None = None  # "2 outlets, 15 A"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +122,11 @@ def plan_journey(network: Network, trip: Trip) -> Journey:
     weights = weigh(joined, trip.chair, drive, scenario.factors, trip.conditions, rules=trip.rules, closes_s=closes_s)
     graph = search_graph(joined, weights, PREFERENCES[trip.preference])
     query, stop_sockets, refuges = _query(trip, scenario, nodes)
-    route = find_route(graph, query)
+    try:
+        route = find_route(graph, query)
+    except ProvenNoRouteError as error:
+        where = f"{trip.start.label} to {trip.goal.label}"
+        raise ProvenNoRouteError(f"{where}: proven, no route keeps every rule", failures=error.failures) from error
     return Journey(
         trip=trip,
         network=joined,

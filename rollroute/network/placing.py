@@ -195,7 +195,9 @@ class Placer:
     def _path_joins_road(self, node: int, is_street: bool) -> None:
         tags = self.node_tags.get(int(self.skeleton.node_id[node]), {})
         facts = read_kerb(tags) or PlaceFacts(PlaceKind.KERB)
-        doubt = "kerb_word" if facts.word else "kerb_join" if is_street else "kerb_service"
+        has_sidewalk = any(self.flags[p] & Flag.STREET_SIDEWALK for p, _ in self.touches_of(node))
+        unknown = "kerb_side" if has_sidewalk else "kerb_join" if is_street else "kerb_service"
+        doubt = "kerb_word" if facts.word else unknown
         walk = [(p, h, 1.0, 1) for p, h in self.touches_of(node) if self.kind[p] in WALK_KINDS and not self.flags[p] & Flag.LINK]
         if not walk:
             return

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rollroute.inputs.charge import display_for
-from rollroute.journey import Journey, Socket
+from rollroute.journey import Journey
 from rollroute.network.network import Flag, Network
 from rollroute.network.ranks import Rank
 from rollroute.output.compose_places import landmarks_near, points_of, questions_of, rest_spots, van_spots
@@ -25,6 +25,7 @@ from rollroute.output.itinerary import (
     Spot,
     Spread,
 )
+from rollroute.sockets import Socket
 
 CHECKPOINT_EVERY_M = 400.0  # setting: how often the sheet asks for the gauge
 BACKDROP_MARGIN_M = 300.0

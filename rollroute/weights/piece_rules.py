@@ -127,7 +127,8 @@ def _width(case: Case, tally: Tally) -> None:
     pieces = case.network.pieces
     known = ~np.isnan(pieces.width_m)
     tally.exclude(known & (pieces.width_m < case.chair.clear_width_m), Reason.WIDTH)
-    trusted = (pieces.wheelchair == WHEELCHAIR_YES) | case.has(Flag.OVER_AREA, Flag.LINK) | case.is_kind(WayKind.ELEVATOR, WayKind.PEDESTRIAN)
+    trusted = (pieces.wheelchair == WHEELCHAIR_YES) | case.has(Flag.OVER_AREA, Flag.LINK)
+    trusted |= case.is_kind(WayKind.ELEVATOR, WayKind.PEDESTRIAN)
     unknown = ~known & ~trusted & ~case.is_off_map & ~case.is_kind(WayKind.STEPS, WayKind.ESCALATOR)
     pathlike = unknown & case.is_kind(*_PATHLIKE)
     tally.ask(pathlike, Question.WIDTH, case.doubts.chance("width_path"), case.share())

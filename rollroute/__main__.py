@@ -1,0 +1,5 @@
+"""``python -m rollroute``."""
+
+from rollroute.cli import main
+
+main()

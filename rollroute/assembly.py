@@ -1,0 +1,153 @@
+"""From the words of a command line to the nouns of the stages, and through them: no stage knows of this."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from rollroute.errors import InputError
+from rollroute.inputs.chair import Chair, find_chair
+from rollroute.inputs.charge import parse_charge
+from rollroute.inputs.conditions import Conditions, parse_departure
+from rollroute.inputs.move_hazards import Hazard, read_hazards
+from rollroute.journey import Trip, plan_journey
+from rollroute.network.build import build_network
+from rollroute.network.gazetteer import find_place, read_address_points
+from rollroute.network.network import Network
+from rollroute.output.compose import Stamp, compose_itinerary
+from rollroute.output.folder import route_code
+from rollroute.output.itinerary import Itinerary
+from rollroute.sockets import load_shelters, place_of, sockets_of
+from rollroute.weights.weigh import ADA_RAMP_GRADE, Weighing
+
+BOUNDS_MARGIN_DEG = 0.002  # about 200 m of heights around the map
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """One request for a route, as typed."""
+
+    start: str
+    goal: str
+    chair_name: str
+    charge: str
+    at_text: str | None = None
+    temperature_c: float | None = None
+    is_wet: bool = False
+    is_dark: bool = False
+    no_mains: bool = False
+    alone: bool = False
+    rider_mass_kg: float | None = None
+    max_grade: float | None = None
+    shelters: Path | None = None
+    hazards: Path | None = None
+    prefer: str = "surest"
+    start_is_no_refuge: bool = False
+    code: str | None = None
+
+
+def build_from_files(
+    map_file: Path, heights: Sequence[Path] = (), *, height_unit: str | None = None, addresses: Path | None = None
+) -> Network:
+    """Read the files and build the network."""
+    from rollroute.inputs.osm import read_map
+    from rollroute.inputs.terrain import read_terrain
+
+    extract = read_map(map_file)
+    terrain = None
+    if heights:
+        lons = [x for way in extract.ways for x in (min(way.lons), max(way.lons))]
+        lats = [y for way in extract.ways for y in (min(way.lats), max(way.lats))]
+        margin = BOUNDS_MARGIN_DEG
+        bounds = (min(lons) - margin, min(lats) - margin, max(lons) + margin, max(lats) + margin)
+        terrain = read_terrain(list(heights), unit=height_unit, bounds=bounds)
+    points = [] if addresses is None else read_address_points(addresses)
+    return build_network(extract, terrain, address_points=points)
+
+
+def chair_of(name: str, rider_mass_kg: float | None) -> Chair:
+    """A chair file or class, with this rider's mass."""
+    chair = find_chair(name)
+    return chair if rider_mass_kg is None else dataclasses.replace(chair, rider_mass_kg=rider_mass_kg)
+
+
+def conditions_of(asked: Mapping[str, Any], now: dt.datetime) -> Conditions:
+    """Conditions from the options of a command."""
+    return Conditions(
+        departure=parse_departure(asked["at_text"], now),
+        temperature_c=asked["temperature_c"],
+        is_wet=asked["is_wet"],
+        is_dark=asked["is_dark"],
+        has_mains=not asked["no_mains"],
+        has_escort=not asked["alone"],
+    )
+
+
+def rules_of(max_grade: float | None) -> Weighing:
+    """The limits of a request; a steeper limit than the standard's is refused."""
+    if max_grade is None:
+        return Weighing()
+    if not 0.0 < max_grade <= ADA_RAMP_GRADE:
+        raise InputError(
+            f"--max-grade {max_grade:g}: must be above 0 and no more than {ADA_RAMP_GRADE:.4f} (1:12, ADA 405.2). "
+            "The limit can be lowered, not raised; give rise over run."
+        )
+    return Weighing(max_grade=max_grade)
+
+
+def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
+    """The trip that was asked for."""
+    chair = chair_of(asked.chair_name, asked.rider_mass_kg)
+    conditions = conditions_of(dataclasses.asdict(asked), now)
+    addresses = [tuple(a) for a in network.about.get("addresses", [])]
+    shelters = [] if asked.shelters is None else load_shelters(asked.shelters, conditions.departure)
+    named = [place for s in shelters if (place := place_of(s, addresses)) is not None]
+    known = [_Named(p.label, p.lon, p.lat) for p in named]
+    return Trip(
+        start=find_place(asked.start, addresses=addresses, shelters=known),
+        goal=find_place(asked.goal, addresses=addresses, shelters=known),
+        chair=chair,
+        reading=parse_charge(asked.charge, chair.gauge, battery_age_years=chair.battery.age_years),
+        conditions=conditions,
+        sockets=sockets_of(shelters, conditions, addresses),
+        hazards=[] if asked.hazards is None else load_hazards(asked.hazards, conditions.departure),
+        preference=asked.prefer,
+        start_is_refuge=not asked.start_is_no_refuge,
+        rules=rules_of(asked.max_grade),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    name: str
+    lon: float
+    lat: float
+
+
+def load_hazards(path: Path, start: dt.datetime) -> list[Hazard]:
+    """Read hazards; any feature that can't be read is refused, all of them at once."""
+    hazards, problems = read_hazards(path, start)
+    if problems:
+        raise InputError("\n".join(f"{p.file}, feature {p.row}: {p.message}" for p in problems))
+    return hazards
+
+
+def find_itinerary(network: Network, asked: Asked, *, now: dt.datetime) -> Itinerary:
+    """Find the way and gather its itinerary."""
+    trip = trip_of(network, asked, now=now)
+    journey = plan_journey(network, trip)
+    departure = trip.conditions.departure.isoformat(timespec="minutes")
+    code = asked.code or route_code(trip.start.label, trip.goal.label, departure)
+    return compose_itinerary(journey, Stamp(made_at=now, command=f"rollroute route ({asked.prefer})", code=code))
+
+
+def explain_place(network: Network, place: str, asked: Mapping[str, Any], *, now: dt.datetime) -> Iterator[str]:
+    """Lines that say everything known about the pieces at a place."""
+    from rollroute.explain import explain_lines
+
+    chair = chair_of(asked["chair_name"], asked["rider_mass_kg"])
+    return explain_lines(network, place, chair, conditions_of(asked, now), rules_of(asked["max_grade"]))

@@ -1,0 +1,225 @@
+"""The command line: parse, call, print, exit code. No arithmetic here.
+
+Results go to standard output, progress and errors to standard error.
+Exit codes: 0 done, 1 an audit found violations, 2 bad input, 3 proven that there is no route, 4 a fact is missing.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from rollroute import __version__
+from rollroute.errors import NoRouteError, RollrouteError
+
+DECIDES = "The rider decides. Read the cautions in route.txt or on the sheet before setting out."
+
+
+class Commands(click.Group):
+    """A group whose commands end with rollroute's own messages and exit codes, never with a traceback for what was foreseen."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; turn a ``RollrouteError`` into its message and exit code."""
+        try:
+            return super().invoke(ctx)
+        except RollrouteError as error:
+            click.echo(f"rollroute: {error}", err=True)
+            if isinstance(error, NoRouteError):
+                for reason in error.reasons:
+                    click.echo(f"  reason: {reason}", err=True)
+            ctx.exit(error.exit_code)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="rollroute")
+def main() -> None:
+    """Ways for power wheelchairs in an emergency: can this chair drive it, does the battery last, and what is not known."""
+
+
+def _paths(**kwargs: Any) -> Any:
+    return click.Path(path_type=Path, **kwargs)
+
+
+def condition_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options that describe the chair and the moment, shared by ``route`` and ``explain``."""
+    options = [
+        click.option("--chair", "chair_name", required=True, help="A chair file (TOML), or a bundled class such as en12184-b."),
+        click.option("--at", "at_text", help="Departure: 18:40, or 2026-03-14T18:40-02:00. Now, if not given."),
+        click.option("--temperature", "temperature_c", type=float, help="Degrees Celsius. A cold evening is assumed if not given."),
+        click.option("--wet", "is_wet", is_flag=True, help="Rain, or water on the ground."),
+        click.option("--dark", "is_dark", is_flag=True, help="No daylight."),
+        click.option("--no-mains", is_flag=True, help="Mains power is off: lifts, automatic doors, lamps, sockets without a generator."),
+        click.option("--alone", is_flag=True, help="Nobody walks with the chair: no carriageway is used."),
+        click.option("--rider-mass", "rider_mass_kg", type=float, help="Rider with clothes, kg, instead of the chair file's figure."),
+        click.option("--max-grade", type=float, help="A lower limit than 1:12, as rise over run, for example 0.06. It can't be raised."),
+    ]
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def word_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options that choose the reader's language, units and clock."""
+    options = [
+        click.option("--language", type=click.Choice(["en", "es"]), default="en", show_default=True),
+        click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True),
+        click.option("--clock", type=click.Choice(["24", "12"]), default="24", show_default=True),
+    ]
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+@main.command()
+@click.argument("map_file", metavar="MAP", type=_paths())
+@click.option("--heights", multiple=True, type=_paths(), help="A height raster (any GDAL format). May be given several times.")
+@click.option("--height-unit", type=click.Choice(["metre", "foot", "us-survey-foot"]), help="Unit of heights that do not say it.")
+@click.option("--addresses", type=_paths(), help="Address points: CSV with street, housenumber, lat, lon.")
+@click.option("--out", required=True, type=_paths(), help="The network file to write.")
+@click.option("--geopackage", type=_paths(), help="Also write all edges with their facts and ranks as a GeoPackage.")
+def build(
+    map_file: Path, heights: tuple[Path, ...], height_unit: str | None, addresses: Path | None, out: Path, geopackage: Path | None
+) -> None:
+    """Build a network from an OpenStreetMap file and heights, and report what is known and what is not."""
+    from rollroute.assembly import build_from_files
+    from rollroute.network.report import report_lines
+
+    network = build_from_files(map_file, heights, height_unit=height_unit, addresses=addresses)
+    network.save(out)
+    for line in report_lines(network):
+        click.echo(line)
+    if geopackage is not None:
+        from rollroute.network.tables import edges
+
+        edges(network).to_file(geopackage, driver="GPKG", layer="edges")
+    click.echo(f"network: {out}", err=True)
+
+
+@main.command()
+@click.argument("network_file", metavar="NETWORK", type=_paths())
+@click.option("--from", "start", required=True, metavar="PLACE", help="lat,lon, an address, or the name of a shelter.")
+@click.option("--to", "goal", required=True, metavar="PLACE", help="lat,lon, an address, or the name of a shelter.")
+@click.option("--charge", required=True, help='As the gauge shows it: "60%", "3 of 5 bars".')
+@click.option("--shelters", type=_paths(), help="Shelters with their outlets: CSV, spreadsheet or GeoJSON.")
+@click.option("--hazards", type=_paths(), help="Areas that close: GeoJSON.")
+@click.option("--prefer", type=click.Choice(["quickest", "gentlest", "surest"]), default="surest", show_default=True)
+@click.option("--start-is-no-refuge", is_flag=True, help="Nobody can come back to the start.")
+@click.option("--code", help="The route's short code, instead of one made from places and time.")
+@click.option("--out", required=True, type=_paths(), help="The folder to write.")
+@condition_options
+@word_options
+def route(network_file: Path, out: Path, language: str, units: str, clock: str, **asked: Any) -> None:
+    """Find the way for one rider in one chair, and write it as map, text, GeoJSON, GPX and KML."""
+    from rollroute.assembly import Asked, find_itinerary
+    from rollroute.network.network import Network
+    from rollroute.output.folder import write_route_folder
+    from rollroute.output.text import summary_lines
+    from rollroute.output.words import Words
+
+    words = Words(language=language, units=units, clock=clock)
+    itinerary = find_itinerary(Network.load(network_file), Asked(**asked), now=_now())
+    files = write_route_folder(itinerary, out, words)
+    for line in summary_lines(itinerary, words):
+        click.echo(line)
+    click.echo(f"written: {', '.join(f.name for f in files)} in {out}", err=True)
+
+
+@main.command()
+@click.option("--out", type=_paths(), default=Path("maps"), show_default=True, help="The folder to write.")
+@word_options
+def demo(out: Path, language: str, units: str, clock: str) -> None:
+    """Run the main job on the bundled invented town: build it, find two ways, write map, sheet, link and messages."""
+    from rollroute.demo import run_demo
+    from rollroute.output.words import Words
+
+    for line in run_demo(out, Words(language=language, units=units, clock=clock)):
+        click.echo(line)
+
+
+@main.command()
+@click.argument("route_dir", type=_paths())
+@click.option("--out", required=True, type=_paths(), help="The PDF to write.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@click.option("--phone", help="The number to call, printed as it stands.")
+@click.option("--link-address", help="Where the link page can be opened; printed as a QR code.")
+@click.option("--rest-minutes", type=float, help="How often the rider wants to rest or tilt.")
+@click.option("--carer-card", type=_paths(), help="A carer's card (TOML) with recorded consent; printed for that rider only.")
+@word_options
+def sheet(route_dir: Path, out: Path, paper: str, language: str, units: str, clock: str, carer_card: Path | None, **extras: Any) -> None:
+    """Write the sheet that a volunteer follows beside the rider, as PDF."""
+    from rollroute.output.carer_card import read_carer_card
+    from rollroute.output.itinerary import read_itinerary
+    from rollroute.output.sheet import write_sheet
+    from rollroute.output.words import Words
+
+    card = None if carer_card is None else read_carer_card(carer_card)
+    words = Words(language=language, units=units, clock=clock)
+    write_sheet(
+        read_itinerary(route_dir), out, words=words, paper=paper, link=extras["link_address"], phone=extras["phone"],
+        rest_minutes=extras["rest_minutes"], carer_card=card,
+    )  # fmt: skip
+    click.echo(f"written: {out}", err=True)
+
+
+@main.command()
+@click.argument("route_dir", type=_paths())
+@click.option("--out", required=True, type=_paths(), help="The HTML file to write; a picture and a PDF go beside it.")
+@click.option("--from-corner", is_flag=True, help="Begin at the first corner instead of the door.")
+@click.option("--valid-until", help="A moment with its zone, for example 2026-03-14T22:00-02:00.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@word_options
+def link(route_dir: Path, out: Path, from_corner: bool, valid_until: str | None, paper: str, language: str, units: str, clock: str) -> None:
+    """Write the link: one small page that opens without a network, with its twins as picture and PDF."""
+    from rollroute.output.itinerary import Itinerary, read_itinerary
+    from rollroute.output.link import write_link
+    from rollroute.output.sheet import write_sheet
+    from rollroute.output.words import Words
+
+    words = Words(language=language, units=units, clock=clock)
+
+    def paper_twin(itinerary: Itinerary, path: Path) -> None:
+        write_sheet(itinerary, path, words=words, paper=paper)
+
+    files = write_link(
+        read_itinerary(route_dir), out, words=words, hide_start=from_corner, valid_until=valid_until, sheet=paper_twin
+    )
+    click.echo(f"written: {', '.join(str(f) for f in files)}", err=True)
+
+
+@main.command()
+@click.argument("route_dir", type=_paths())
+@word_options
+def text(route_dir: Path, language: str, units: str, clock: str) -> None:
+    """Print the route as text messages, one a line."""
+    from rollroute.output.itinerary import read_itinerary
+    from rollroute.output.sms import messages
+    from rollroute.output.words import Words
+
+    for message in messages(read_itinerary(route_dir), Words(language=language, units=units, clock=clock)):
+        click.echo(message)
+
+
+@main.command()
+@click.argument("network_file", metavar="NETWORK", type=_paths())
+@click.argument("place", metavar="LAT,LON|way/ID")
+@condition_options
+def explain(network_file: Path, place: str, **asked: Any) -> None:
+    """Print everything known about the pieces at a place, who says it, and what it means for this chair."""
+    from rollroute.assembly import explain_place
+    from rollroute.network.network import Network
+
+    for line in explain_place(Network.load(network_file), place, asked, now=_now()):
+        click.echo(line)
+
+
+def _now() -> dt.datetime:
+    return dt.datetime.now().astimezone().replace(microsecond=0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,74 @@
+"""Write the folder of one route: data, map, files for other programs, text; sheet and link on request."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+import tempfile
+from pathlib import Path
+
+from rollroute.errors import InputError
+from rollroute.output.itinerary import Itinerary, write_itinerary
+from rollroute.output.words import Words
+
+CODE_LETTERS = "ACDEFHJKLMNPRTUVWXY"  # letters that are hard to mistake on a radio or in handwriting
+
+
+def route_code(start: str, goal: str, departure: str) -> str:
+    """A short code for a route, always the same for the same places and time: a letter and two digits.
+
+    Examples
+    --------
+    >>> route_code("1 Mill Street", "North Quay School", "2026-03-14T18:40-02:00")
+    'C24'
+    """
+    digest = hashlib.sha256("|".join((start, goal, departure)).encode()).digest()
+    return f"{CODE_LETTERS[digest[0] % len(CODE_LETTERS)]}{int.from_bytes(digest[1:3], 'big') % 90 + 10}"
+
+
+def write_route_folder(itinerary: Itinerary, folder: Path, words: Words) -> list[Path]:
+    """Write ``route.json``, ``.html``, ``.geojson``, ``.gpx``, ``.kml`` and ``.txt`` to ``folder``.
+
+    All are made before the first is put in place, so that a failure leaves earlier files as they were.
+    """
+    from rollroute.output.geojson import write_geojson
+    from rollroute.output.gpx import write_gpx
+    from rollroute.output.kml import write_kml
+    from rollroute.output.map import write_map
+    from rollroute.output.text import write_text
+
+    make_folder(folder)
+    with tempfile.TemporaryDirectory() as made:
+        work = Path(made)
+        write_itinerary(itinerary, work / "route.json")
+        write_map(itinerary, work / "route.html", words)
+        write_geojson(itinerary, work / "route.geojson")
+        write_gpx(itinerary, work / "route.gpx", words)
+        write_kml(itinerary, work / "route.kml", words)
+        write_text(itinerary, work / "route.txt", words)
+        return put_in_place(work, folder)
+
+
+def make_folder(folder: Path) -> None:
+    """Make ``folder`` if need be.
+
+    Raises
+    ------
+    InputError
+        If it can't be made, or is a file.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"{folder}: can't be made ({error.strerror or error}). Give a folder that you may write to.") from error
+
+
+def put_in_place(work: Path, folder: Path) -> list[Path]:
+    """Move every file of ``work`` to ``folder``, over earlier ones, and return where they are."""
+    placed = []
+    for file in sorted(work.iterdir()):
+        near = folder / f".{file.name}.part"
+        shutil.copyfile(file, near)
+        near.replace(folder / file.name)
+        placed.append(folder / file.name)
+    return placed
