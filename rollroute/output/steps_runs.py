@@ -35,8 +35,9 @@ def family(piece: Piece) -> str:
 def build_runs(itinerary: Itinerary) -> list[Run]:
     """Merge pieces into runs: a new one at a new street or kind, a corner, a floor, or a charging halt."""
     pieces = itinerary.pieces
-    cuts = [n for n in range(len(pieces)) if n == 0 or _starts_anew(itinerary, n)]
-    cuts = _without_stubs(pieces, cuts, halts=_halt_cuts(itinerary))
+    halts = _halt_cuts(itinerary)
+    cuts = [n for n in range(len(pieces)) if n == 0 or n in halts or _starts_anew(pieces, n)]
+    cuts = _without_stubs(pieces, cuts, halts=halts)
     ends = [*(c - 1 for c in cuts[1:]), len(pieces) - 1]
     return [_run(pieces, first, last) for first, last in zip(cuts, ends, strict=True)]
 
@@ -105,12 +106,11 @@ def _on(pieces: list[Piece], first: int) -> int:
     return last
 
 
-def _starts_anew(itinerary: Itinerary, n: int) -> bool:
-    pieces = itinerary.pieces
+def _starts_anew(pieces: list[Piece], n: int) -> bool:
     before, here = pieces[n - 1], pieces[n]
     if family(before) != family(here) or before.building != here.building:
         return True
-    if family(here) == "cross" or before.level != here.level or n in _halt_cuts(itinerary):
+    if family(here) == "cross" or before.level != here.level:
         return True
     if before.name != here.name or (before.way_kind in ON_ROAD) != (here.way_kind in ON_ROAD):
         return True

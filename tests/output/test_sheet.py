@@ -14,9 +14,11 @@ import pytest
 from sample_itinerary import HOSTILE_NAMES, hostile, sample
 
 from rollroute.errors import InputError
+from rollroute.output.itinerary import Spread
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet import fonts, press, write_sheet
 from rollroute.output.sheet.push import helpers_for, push_force_n, push_on
+from rollroute.output.sheet.sections import rest_places
 from rollroute.output.steps import build_steps
 from rollroute.output.words import Words
 from rollroute.output.words.cautions import charging_cautions
@@ -281,3 +283,77 @@ def test_a_bare_route_still_makes_a_sheet(tmp_path: Path):
     assert squeezed("No refuge is known on this way") in text
     assert squeezed("No place on this way is known to be flat enough") in text
     assert squeezed("Map data of not known") in text
+
+
+def test_rest_places_are_no_further_apart_than_asked_where_places_allow():
+    """By hand: planned pace 1/1.2 m/s, so 10 minutes are 500 m. Places every 200 m: after 400, 800, 1200 and 1600 m."""
+    route = sample()
+    spots = [dataclasses.replace(route.rest_spots[0], at_m=float(m)) for m in range(200, 1700, 200)]
+    straight = [
+        dataclasses.replace(route.pieces[1], from_m=float(m), to_m=m + 100.0, time_s=Spread(expected=100.0, planned=120.0))
+        for m in range(0, 1700, 100)
+    ]
+    spaced = dataclasses.replace(route, pieces=straight, rest_spots=spots, length_m=1700.0)
+
+    assert [s.at_m for s in rest_places(spaced, 10.0)] == [400.0, 800.0, 1200.0]
+    assert rest_places(spaced, None) == spots
+
+
+def test_another_font_of_the_system_is_used_before_rectangles(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """A script that DejaVu lacks is set in what the machine has; here a second installed font stands for it."""
+    import typst
+
+    folder = fonts._source_folder()
+    other = tmp_path / "fonts"
+    other.mkdir()
+    for name in (*fonts.FILES, "STIXGeneral.ttf"):
+        (other / name).symlink_to(folder / name)
+    letter = "\u2a53"  # a sign of STIX General that DejaVu Sans may lack
+    if not fonts.missing_letters(letter):
+        letter = next(chr(c) for c in _stix_letters(folder) if c not in fonts.letters())
+    both = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(other)])
+    monkeypatch.setattr(press, "fonts", lambda *, include_system: both if include_system else fonts.fonts(include_system=False))
+    press._compiler.cache_clear()
+    try:
+        named = dataclasses.replace(sample(), start=dataclasses.replace(sample().start, label=f"House {letter}"))
+        write_sheet(named, tmp_path / "s.pdf", words=Words())
+    finally:
+        press._compiler.cache_clear()
+    text = drawn(tmp_path / "s.pdf")
+
+    assert f"House{letter}" in text
+    assert squeezed("A small rectangle stands for a letter") not in text
+
+
+def _stix_letters(folder: Path) -> list[int]:
+    from matplotlib.ft2font import FT2Font
+
+    return sorted(FT2Font(str(folder / "STIXGeneral.ttf")).get_charmap())
+
+
+def test_figures_keep_their_unit_and_long_names_break():
+    """A figure alone at a line's end is misread; a name of 120 letters must not run off the page."""
+    block = press._breakable({"kind": "para", "text": "At 670–770 m: " + "A" * 60, "svg": "A" * 60})
+
+    assert "770\u00a0m" in block["text"]
+    assert max(len(run) for run in re.split("[\\s\u200b]", block["text"])) <= press.LONGEST_RUN
+    assert block["svg"] == "A" * 60
+
+
+def test_a_dense_city_stays_small_and_quick(tmp_path: Path):
+    """3000 buildings and 600 streets around the way: outside the window they cost nothing; a twin for mail must stay under 300 kB."""
+    route = sample()
+    lon, lat = route.start.lon, route.start.lat
+    houses = [
+        [(lon + x, lat + y), (lon + x + 1e-4, lat + y), (lon + x + 1e-4, lat + y + 1e-4), (lon + x, lat + y)] for x, y in _lattice(3000)
+    ]
+    roads = [(f"Row {n}", [(lon + x, lat + y), (lon + x + 1e-3, lat + y + 1e-4)]) for n, (x, y) in enumerate(_lattice(600))]
+    backdrop = dataclasses.replace(route.backdrop, buildings=houses, roads=[*route.backdrop.roads, *roads])
+    write_sheet(dataclasses.replace(route, backdrop=backdrop), tmp_path / "s.pdf", words=Words(), link=LINK)
+
+    assert (tmp_path / "s.pdf").stat().st_size < 300_000
+
+
+def _lattice(n: int) -> list[tuple[float, float]]:
+    side = int(n**0.5)
+    return [((k % side) * 0.016 / side - 0.002, (k // side) * 0.011 / side - 0.002) for k in range(n)]

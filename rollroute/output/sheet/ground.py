@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 
-from rollroute.output.itinerary import Itinerary
+from rollroute.output.itinerary import Hazard, Itinerary
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.canvas import XY, Box, Canvas, Frame, resample, text_width_pt
 from rollroute.output.words import Words
@@ -59,7 +59,7 @@ def draw_hazards(canvas: Canvas, itinerary: Itinerary, words: Words) -> None:
             dash = "" if hazard.kind == "closed" else ' stroke-dasharray="5 3"'
             canvas.polygon(line, f'fill="url(#hazard)" fill-opacity="0.55" stroke="#a34400" stroke-width="1.4"{dash}')
             if len(line) > 2 and canvas.frame.holds(line):
-                _hazard_label(canvas, line, _hazard_text(hazard.label, hazard.starts, hazard.ends, words))
+                _hazard_label(canvas, line, _hazard_text(hazard, itinerary.conditions.departure, words))
 
 
 def draw_barred(canvas: Canvas, itinerary: Itinerary) -> None:
@@ -135,9 +135,9 @@ def _building(canvas: Canvas, line: list[XY]) -> None:
         canvas.polygon(line, 'fill="#d9d9d9" stroke="#b0b0b0" stroke-width="0.4"')
 
 
-def _hazard_text(label: str, starts: str | None, ends: str | None, words: Words) -> str:
-    times = "–".join(words.time_of_day(t) if t else "" for t in (starts, ends)) if starts or ends else ""
-    return f"{plain(label, longest=LONGEST_LABEL)} {times}".strip()
+def _hazard_text(hazard: Hazard, day: str, words: Words) -> str:
+    times = [words.moment(t, day=day) if t else "" for t in (hazard.starts, hazard.ends)]
+    return f"{plain(hazard.label, longest=LONGEST_LABEL)} {'–'.join(times) if any(times) else ''}".strip()
 
 
 def _hazard_label(canvas: Canvas, ring: list[XY], label: str) -> None:

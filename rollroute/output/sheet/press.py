@@ -17,6 +17,7 @@ from rollroute.output.words.words import read_moment
 PAPERS = {"a4": ("a4", 210.0, 297.0), "letter": ("us-letter", 215.9, 279.4)}  # typst's name, millimetres
 SIDE_MARGIN_MM = 13.0
 LONGEST_RUN = 28  # bold letters that fit beside a small map
+_UNIT = re.compile(r"(?<=\d) (?=(?:m|km|ft|mi|cm|in|min|h|s|%|kg|lb|N|lbf)\b|%)")  # a figure keeps its unit on its line
 _LONG_RUN = re.compile(rf"\S{{{LONGEST_RUN}}}(?=\S)")
 STANDARD = "ua-1"
 TEMPLATE = Path(__file__).with_name("sheet.typ")
@@ -63,13 +64,13 @@ def print_pdf(blocks: list[Block], path: Path, *, title: str, header: str, made_
 
 
 def _breakable(value: Any, key: str = "") -> Any:
-    """Let unbroken text longer than ``LONGEST_RUN`` letters break, by zero-width spaces; pictures stay as they are."""
+    """Let unbroken text longer than ``LONGEST_RUN`` letters break, by zero-width spaces; keep figure and unit together."""
     if isinstance(value, dict):
         return {k: _breakable(v, k) for k, v in value.items()}
     if isinstance(value, list):
         return [_breakable(v, key) for v in value]
     if isinstance(value, str) and key not in {"svg", "alt"}:
-        return _LONG_RUN.sub("\\g<0>\u200b", value)
+        return _LONG_RUN.sub("\\g<0>\u200b", _UNIT.sub("\u00a0", value))
     return value
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from rollroute.output.itinerary import ChargingHalt, Itinerary
+from rollroute.output.itinerary import ChargingHalt, Itinerary, Spot
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.blocks import Block, bullets, facts, figure, heading, paragraph, step_strip, table, ticks, write_in
 from rollroute.output.sheet.detail import draw_detail
@@ -12,6 +12,7 @@ from rollroute.output.sheet.overview import draw_overview, legend_line
 from rollroute.output.sms import place_reference
 from rollroute.output.steps import Step
 from rollroute.output.steps_watch import MODERATE_GRADE
+from rollroute.output.text import checkpoint_lines
 from rollroute.output.words import Words, summary
 from rollroute.output.words.cautions import always_cautions, charging_cautions, drive_cautions, trip_cautions
 from rollroute.output.words.facts import CHARGERS, QUESTIONS, question_words
@@ -85,22 +86,10 @@ def checkpoint_section(itinerary: Itinerary, words: Words) -> list[Block]:
     """Checkpoints in the gauge's own words."""
     if not itinerary.checkpoints:
         return []
-    say, chair = words.say, itinerary.chair
-    rows = []
-    for c in itinerary.checkpoints:
-        back = plain(c.turn_back_to) + ("" if c.turn_back_m is None else f" ({words.distance(c.turn_back_m)})")
-        rows.append(
-            say(
-                "At {distance}: still at {gauge}? If not, turn back to {place} now{back}.",
-                distance=words.distance(c.at_m),
-                gauge=words.gauge_at_least(c.least_soc, chair),
-                place=back,
-                back="",
-            )
-        )
+    say = words.say
     return [
         heading(say("Checkpoints: read the gauge")),
-        bullets(rows),
+        bullets(checkpoint_lines(itinerary, words)),
         paragraph(say("Read the gauge while the chair is driving: at rest it shows too much.")),
     ]
 
@@ -113,7 +102,7 @@ def rest_section(itinerary: Itinerary, words: Words, rest_minutes: float | None)
         blocks.append(paragraph(say("The rider asked for a rest every {minutes}.", minutes=words.minutes(rest_minutes * 60.0))))
     else:
         blocks.append(paragraph(say("Ask the rider how often to stop and tilt.")))
-    spots = [f"{words.distance(s.at_m)}: {plain(s.label)}" for s in _spaced(itinerary, rest_minutes) if s.at_m is not None]
+    spots = [f"{words.distance(s.at_m)}: {plain(s.label)}" for s in rest_places(itinerary, rest_minutes) if s.at_m is not None]
     if not spots:
         return [*blocks, paragraph(say("No place on this way is known to be flat enough: choose by eye and with the rider."))]
     return [*blocks, paragraph(say("Possibly level: look before touching the levers.")), bullets(spots)]
@@ -146,7 +135,7 @@ def question_section(itinerary: Itinerary, words: Words) -> list[Block]:
     for q in itinerary.questions:
         mark = f" ({weakest})" if q.is_weakest else ""
         rows.append([f"{q.number}{mark}. {question_words(q, words)}", ""])
-    head = [say("Not known"), say("Found (measure, photo, time)")]
+    head = [say("Not known"), say("Found, and when")]
     intro = paragraph(say("Write what you found; it helps the next chair. Hand this page in."))
     return [
         heading(say("Not verified: what did you find?")),
@@ -161,12 +150,13 @@ def _doubt(itinerary: Itinerary, words: Words) -> str:
     return f"{line} {words.say('Weakest: {list}.', list=', '.join(names))}" if names else line
 
 
-def _spaced(itinerary: Itinerary, rest_minutes: float | None) -> list[Any]:
-    """Rest places no closer in driving time than the interval, the last one before each interval ends."""
+def rest_places(itinerary: Itinerary, rest_minutes: float | None) -> list[Spot]:
+    """Rest places at the interval asked for: the last one that is reached before each interval of planned driving ends."""
     spots = sorted((s for s in itinerary.rest_spots if s.at_m is not None), key=lambda s: s.at_m or 0.0)
     if rest_minutes is None or not spots:
         return spots
-    chosen, since_s = [], 0.0
+    chosen: list[Spot] = []
+    since_s = 0.0
     for here, following in zip(spots, [*spots[1:], None], strict=True):
         next_s = _drive_s(itinerary, (following.at_m if following else itinerary.length_m) or 0.0)
         if next_s - since_s > rest_minutes * 60.0:
@@ -209,13 +199,15 @@ def _step_row(itinerary: Itinerary, step: Step, words: Words) -> dict[str, Any]:
 
 
 def _halt_rows(halt: ChargingHalt, itinerary: Itinerary, words: Words) -> list[tuple[str, str]]:
-    say, chair = words.say, itinerary.chair
+    say, chair, day = words.say, itinerary.chair, itinerary.conditions.departure
     asked = say("not known: ask before you leave")
     charger = say(CHARGERS[halt.charger]) if halt.charger in CHARGERS else plain(halt.charger) or asked
     arrive = say(
-        "{time}, with {gauge} planned", time=words.time_of_day(halt.arrive_time), gauge=words.gauge(halt.arrive_soc.planned, chair)
+        "{time}, with {gauge} planned", time=words.moment(halt.arrive_time, day=day), gauge=words.gauge(halt.arrive_soc.planned, chair)
     )
-    leave = say("{time}, with {gauge} planned", time=words.time_of_day(halt.leave_time), gauge=words.gauge(halt.leave_soc.planned, chair))
+    leave = say(
+        "{time}, with {gauge} planned", time=words.moment(halt.leave_time, day=day), gauge=words.gauge(halt.leave_soc.planned, chair)
+    )
     stay = say("{charge} charging, {setup} to set up", charge=words.minutes(halt.charge_s), setup=words.minutes(halt.setup_s))
     if halt.wait_s > 0:
         stay = say("{stay}, {wait} waiting", stay=stay, wait=words.minutes(halt.wait_s))

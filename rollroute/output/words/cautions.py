@@ -16,10 +16,12 @@ HOT_C = 32.0
 def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
     """Cautions that this trip calls for: hazards, weather, dark, road, helpers, lifts, coarse heights."""
     conditions, say = itinerary.conditions, words.say
-    lines = [hazard_words(h, words) for h in itinerary.hazards]
+    lines = [hazard_words(h, words, day=conditions.departure) for h in itinerary.hazards]
     if conditions.is_wet:
         lines.append(say("Cover the joystick and controls before leaving: water stops or moves the chair."))
         lines.append(say("Brake early on wet ramps, metal and leaves: wheels slip."))
+    else:
+        lines.append(say("Cover the joystick and controls if rain starts: water stops or moves the chair."))
     if conditions.is_dark:
         lines.append(say("Light the chair front and back, wear something bright: drivers miss low chairs."))
     if any(p.way_kind in ON_ROAD for p in itinerary.pieces):

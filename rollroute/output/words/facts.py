@@ -168,11 +168,11 @@ def floor_words(level: float, words: Words) -> str:
     return words.say("floor {level} (0 is the ground)", level=shown)
 
 
-def hazard_words(hazard: Hazard, words: Words) -> str:
-    """A hazard with its time: closed from-to, deadline, or only to be watched."""
+def hazard_words(hazard: Hazard, words: Words, *, day: str | None = None) -> str:
+    """A hazard with its time (dated where that is not the day of ``day``): closed from-to, deadline, or only to be watched."""
     name = plain(hazard.label)
-    begin = words.time_of_day(hazard.starts) if hazard.starts else None
-    end = words.time_of_day(hazard.ends) if hazard.ends else None
+    begin = words.moment(hazard.starts, day=day) if hazard.starts else None
+    end = words.moment(hazard.ends, day=day) if hazard.ends else None
     if hazard.kind == "closed" and begin and end:
         return words.say("{name}: closed from {begin} to {end}.", name=name, begin=begin, end=end)
     if hazard.kind == "closed" and begin:

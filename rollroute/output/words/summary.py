@@ -54,7 +54,7 @@ def when_line(itinerary: Itinerary, words: Words) -> str:
     date, time = words.date(leave), words.time_of_day(leave)
     if moments is None:
         return words.say("Leave {date} at {time}.", date=date, time=time)
-    expected, planned = (words.time_of_day(m) for m in moments)
+    expected, planned = (words.moment(m.isoformat(), day=leave) for m in moments)
     return words.say(
         "Leave {date} at {time}; arrive {expected} expected, {planned} planned.", date=date, time=time, expected=expected, planned=planned
     )

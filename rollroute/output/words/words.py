@@ -109,6 +109,11 @@ class Words:
             return f"{when.hour:02d}:{when.minute:02d}"
         return f"{(when.hour + 11) % 12 + 1}:{when.minute:02d} {'am' if when.hour < 12 else 'pm'}"
 
+    def moment(self, moment: str, *, day: str | None) -> str:
+        """The clock time of a moment; with its date where that is not the day of ``day``."""
+        time = self.time_of_day(moment)
+        return time if day is None or self.date(moment) == self.date(day) else f"{self.date(moment)} {time}"
+
     def date(self, moment: str | datetime) -> str:
         """The day, year first: the one order that is read alike everywhere."""
         when = moment if isinstance(moment, datetime) else read_moment(moment)
