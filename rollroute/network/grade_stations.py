@@ -13,6 +13,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from rollroute.network.grade_noise import NoiseCheck, check_noise, rescaled, shared_noise
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 HeightsAt = Callable[[Floats, Floats], tuple[Floats, Floats, Floats, Floats, Floats]]
@@ -20,7 +22,6 @@ HeightsAt = Callable[[Floats, Floats], tuple[Floats, Floats, Floats, Floats, Flo
 
 MIN_WINDOW_M = 10.0  # facts: 1 m lidar is fitted over 10 to 20 m; shorter windows are mostly noise
 WINDOW_CELLS = 3.0
-BLOCK = 32_768  # samples worked on at once: the arrays in between then stay in the processor's cache
 MIN_SPACING_M = 1.0
 """Samples stand no closer than this even on finer rasters: eleven per window are enough, and the error formula counts them."""
 LOOK_EVERY_M = 30.0  # along a way, for the slope to its side: less than the reach of a position error (assumption)
@@ -78,6 +79,7 @@ class Stations:
     grade        : (n,) float64              least-squares rise over run in chain direction; NaN = unknown
     grade_sd     : (n,) float64              its standard error; NaN likewise
     window_m     : (n,) float64              length over which it was fitted
+    noise        : whether each raster is as rough along the ways as its stated noise
     """
 
     first: Ints
@@ -86,6 +88,7 @@ class Stations:
     grade: Floats
     grade_sd: Floats
     window_m: Floats
+    noise: tuple[NoiseCheck, ...]
 
 
 class _Layout(NamedTuple):
@@ -112,35 +115,15 @@ def measure_stations(chains: Chains, heights_at: HeightsAt, *, position: Positio
     from_m = (np.arange(first[-1]) - first[chain]) * step[chain]
     begin, count = _windows(layout, chain, from_m + 0.5 * step[chain])
     spacing = layout.spacing_m[chain]
-    grade, noise_sd = fit_lines(height, shared_noise(sigma, column, row), first_sample[chain] + begin, count, spacing)
+    noise = shared_noise(sigma, column, row)
+    checks = check_noise(height, sigma, noise, chain_of_sample)
+    grade, noise_sd = fit_lines(height, rescaled(noise, sigma, checks), first_sample[chain] + begin, count, spacing)
     window_m = (count - 1) * spacing
     side = _side_slopes(chains, heights_at, chain, begin * spacing + 0.5 * window_m, position)
     variance = noise_sd**2 + side**2 * turning_variance(window_m, position)
-    return Stations(first=first, from_m=from_m, to_m=from_m + step[chain], grade=grade, grade_sd=np.sqrt(variance), window_m=window_m)
-
-
-def shared_noise(sigma: Floats, column: Floats, row: Floats) -> tuple[Floats, Floats, Floats]:
-    r"""Variance of each bilinear sample, and its covariance with the next and the next but one [m^2].
-
-    A sample is a weighted mean of up to four cells with independent errors; samples closer than two cells share some.
-    On cell centres a cell apart: sigma^2, 0, 0. Unknown samples have none (0).
-    """
-    variance = [np.zeros(len(sigma)) for _ in range(3)]
-    safe = np.nan_to_num(sigma) * np.nan_to_num(sigma)
-    x, y = np.nan_to_num(column, nan=-1e9), np.nan_to_num(row, nan=-1e9)
-    for lag in range(min(3, len(sigma))):
-        for first in range(0, len(sigma) - lag, BLOCK):
-            here = slice(first, min(first + BLOCK, len(sigma) - lag))
-            there = slice(here.start + lag, here.stop + lag)
-            variance[lag][here] = safe[here] * _tent_overlap(x[here], x[there]) * _tent_overlap(y[here], y[there])
-    return variance[0], variance[1], variance[2]
-
-
-def _tent_overlap(x: Floats, other: Floats) -> Floats:
-    """Sum over whole numbers c of the linear-interpolation weights of c at x and at another place."""
-    low = np.floor(x)
-    share, away = x - low, other - low
-    return (1.0 - share) * np.maximum(0.0, 1.0 - np.abs(away)) + share * np.maximum(0.0, 1.0 - np.abs(away - 1.0))
+    return Stations(
+        first=first, from_m=from_m, to_m=from_m + step[chain], grade=grade, grade_sd=np.sqrt(variance), window_m=window_m, noise=checks
+    )
 
 
 def fit_lines(

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rollroute.errors import InputError
+from rollroute.network.grade_noise import NoiseCheck
 from rollroute.network.grade_posterior import GradePosterior, GradePrior, fit_prior
 from rollroute.network.grade_stations import MIN_WINDOW_M, Chains, PositionError, Stations, measure_stations
 
@@ -90,6 +91,7 @@ class WayGrades:
     descent_m       : (n,) float64   expected fall likewise; climb - descent = grade x length
     source          : (n,) uint8     SOURCE_RASTER, SOURCE_STRAIGHT or SOURCE_UNKNOWN
     posterior       : GradePosterior at that place, for ``posterior.probability_over(limit)``
+    noise           : per stated noise, whether the raster is as rough along the ways as that
     """
 
     grade: NDArray[np.float32]
@@ -101,6 +103,7 @@ class WayGrades:
     descent_m: Floats
     source: NDArray[np.uint8]
     posterior: GradePosterior
+    noise: tuple[NoiseCheck, ...]
 
 
 def measure_grades(
@@ -216,7 +219,7 @@ def _pieces(ways: WayProfileInput, stations: Stations, at: GradePosterior) -> Wa
         grade=(total / known).astype(as32), grade_sd=np.sqrt(square / known).astype(as32),
         steepest_grade=np.where(np.isnan(known), np.nan, mean[worst]).astype(as32), raw_grade=decisive.measured,
         window_m=stations.window_m[worst].astype(as32), climb_m=climb * grow, descent_m=descent * grow,
-        source=np.where(np.isnan(known), SOURCE_UNKNOWN, source).astype(np.uint8), posterior=decisive,
+        source=np.where(np.isnan(known), SOURCE_UNKNOWN, source).astype(np.uint8), posterior=decisive, noise=stations.noise,
     )  # fmt: skip
 
 

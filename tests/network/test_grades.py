@@ -8,7 +8,8 @@ from pyproj import CRS, Transformer
 
 from rollroute.errors import InputError
 from rollroute.inputs.terrain import HeightGrid, Terrain
-from rollroute.network.grade_stations import PositionError, fit_lines, shared_noise, three_by_three_slope
+from rollroute.network.grade_noise import shared_noise
+from rollroute.network.grade_stations import PositionError, fit_lines, three_by_three_slope
 from rollroute.network.grades import SOURCE_RASTER, SOURCE_STRAIGHT, SOURCE_UNKNOWN, WayProfileInput, measure_grades, vertex_heights_m
 
 LOCAL = CRS.from_user_input("+proj=tmerc +lat_0=45 +lon_0=10 +k=1 +datum=WGS84 +units=m")
@@ -247,3 +248,19 @@ def test_bad_profiles_are_refused():
         ways([(0, 0)], pieces=[(0, 0, 1)])
     with pytest.raises(InputError, match="from < to"):
         ways([(0, 0), (5, 0)], pieces=[(0, 3, 3)])
+
+
+def test_a_smooth_raster_with_a_large_stated_error_hides_no_hills():
+    """RMSE against survey points is mostly shared by neighbours: 0.82 m on smooth ground is no reason to doubt a hill of 9 %."""
+    def hill(x, y):
+        return 30 * np.sin(x / 333) + 0 * y  # 9 % at the origin
+
+    net = ways(*[[(-150, y), (150, y)] for y in range(-350, 351, 10)])
+    position = PositionError(sd_m=0.0)
+    smooth = measure_grades(net, ground(hill, cell=10, half_m=420, sigma=0.82), position=position)
+    noisy = measure_grades(net, ground(hill, cell=10, half_m=420, sigma=0.82, rng=np.random.default_rng(6)), position=position)
+
+    assert smooth.noise[0].ratio < 0.1
+    assert smooth.posterior.measured_sd.mean() < 0.5 * noisy.posterior.measured_sd.mean()
+    assert noisy.noise[0].ratio == pytest.approx(1.0, abs=0.15)
+    assert noisy.noise[0].factor == 1.0
