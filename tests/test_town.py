@@ -281,6 +281,21 @@ def test_truth_knows_kerbs_that_nobody_mapped(town_map: MapObjects, truth: dict[
     assert bare > 300
 
 
+def test_truth_has_the_kerb_of_every_way_that_meets_a_street(town_map: MapObjects, truth: dict[str, Any]) -> None:
+    """Silence is not a level street: each foot way or driveway that ends on a street has its kerb's height."""
+    ways = town_map[1]
+    streets = {r for i, (refs, _) in ways.items() if truth["ways"].get(str(i), {}).get("kind") == "street" for r in refs}
+    checked = 0
+    for ident, facts in truth["ways"].items():
+        if facts.get("kind") in ("path", "crossing", "driveway", "service"):
+            refs = ways[int(ident)][0]
+            for end in {refs[0], refs[-1]} & streets:
+                assert facts["end_kerbs"][str(end)] >= 0, ident
+                checked += 1
+
+    assert checked > 400
+
+
 def test_truth_of_numeric_kerb_tags_agrees_with_the_tag(town_map: MapObjects, truth: dict[str, Any]) -> None:
     """A measured height was measured: within 6 mm (tags are rounded to a centimetre)."""
     checked = 0

@@ -44,7 +44,7 @@ truth.json.gz
      "kerb": {"place": "kerb_node"      a node on a footway where it crosses the kerb line (tagged or not),
                      | "crossing_node"  a crossing mapped only as a node on the street (left/right along the way),
                      | "apron"          where a driveway crosses the kerb line,
-                     | "corner",        a junction in a quarter without separate sidewalks: stepping down there to go on along a street
+                     | "corner",        a junction: stepping down there to go on along a street
               "kind": "lowered|flush|rolled|raised", "height_m": the higher side, "left_height_m", "right_height_m"},
      "opening_m": gap of a barrier, "locked": bool, "door_width_m", "threshold_m", "automatic": bool,
      "lift": {"door_width_m", "car_width_m", "car_length_m"}}},
@@ -52,6 +52,8 @@ truth.json.gz
      "kind": street|sidewalk|crossing|path|driveway|service|area|indoor (absent for rooms), "width_m": narrowest clear width,
      "surface", "smoothness", "sidewalk": both|left|right|no|separate, "sidewalk_width_m",
      "grades": rise/run of every piece from node to node, in the way's direction, from the surface without noise,
+     "end_kerbs": {"<node id>": height_m} of the kerb crossed at that end of the way, where it meets a street (a crossing: the
+         sidewalk); the same kerb as the "kerb_node" or "apron" next to that end, where there is one,
      "steps": number of steps, "closed": why, "area": true where people cross it freely, "level": storey}}}
 """
 
@@ -84,9 +86,11 @@ def draw() -> Drawn:
     addresses = buildings.build_houses(town, Random(SEED + 6))
     buildings.landmarks(town, Random(SEED + 7))
     buildings.grounds(town)
-    sidewalks.record_corners(town, Random(SEED + 8))
+    sidewalks.record_corners(town, Random(SEED + 8), ("old", "ropewalk", "westbank", "upland"))
+    sidewalks.record_corners(town, Random(SEED + 10), ("hill", "north", "park"))
     finish.level_structures(town)
     finish.finish_ways(town, Random(SEED + 9))
+    finish.record_mouths(town, Random(SEED + 11))
     finish.close_for_works(town)
     finish.measure(town)
     story = stories.tell(town, addresses, shelters)

@@ -50,6 +50,9 @@ def piece_stops(way: Way, k: int, limits: Limits) -> str | None:
         return "width"
     if true["surface"] in TOO_SOFT:
         return "surface"
+    ends = [true.get("end_kerbs", {}).get(str(r), 0.0) for r in way.refs[k : k + 2]]
+    if max(ends) > limits.kerb_m:
+        return "kerb"
     return "grade" if abs(true["grades"][k]) > limits.grade else None
 
 

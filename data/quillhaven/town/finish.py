@@ -5,6 +5,7 @@ from random import Random
 from typing import Any
 
 from .dressing import DIRTY, cut_points, street_tags
+from .kerbs import true_kerb
 from .model import Line, Tags, Town, Way
 from .plan import quarter
 from .streets import Draft
@@ -72,6 +73,29 @@ def soil(town: Town, keep: set[int]) -> None:
         dirt = [tags for w, tags in DIRTY if w == where]
         for k, tags in enumerate(dirt):
             rows[(2 * k + 1) * len(rows) // (2 * len(dirt))].tags.update(tags)
+
+
+OWN_KERB = ("kerb_node", "apron")
+MOUTH_KINDS = ((0.7, "lowered", 0.005, 0.03), (0.2, "flush", 0.0, 0.005), (0.1, "raised", 0.09, 0.14))
+
+
+def record_mouths(town: Town, rng: Random) -> None:
+    """The kerb that a foot way, driveway or car park crosses where it meets a street (or, a crossing, the sidewalk)."""
+    on_street = {r for line in town.lines if line.kind == "street" for r in line.refs}
+    for way in town.ways:
+        if way.truth is None or way.truth.get("kind") not in ("path", "crossing", "driveway", "service"):
+            continue
+        mouths = {}
+        for end, inward in ((way.refs[0], way.refs[1:3]), (way.refs[-1], way.refs[-2:-4:-1])):
+            kerbs = [
+                town.nodes[r].truth["kerb"]["height_m"] for r in inward if town.nodes[r].truth.get("kerb", {}).get("place") in OWN_KERB
+            ]
+            if kerbs and (end in on_street or way.truth["kind"] == "crossing"):
+                mouths[str(end)] = kerbs[0]
+            elif end in on_street:
+                mouths[str(end)] = true_kerb(rng, MOUTH_KINDS)[1]
+        if mouths:
+            way.truth["end_kerbs"] = mouths
 
 
 def close_for_works(town: Town) -> None:

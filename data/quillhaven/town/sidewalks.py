@@ -277,11 +277,11 @@ def mark_crossing_nodes(town: Town, rng: Random) -> None:
             )
 
 
-def record_corners(town: Town, rng: Random) -> None:
+def record_corners(town: Town, rng: Random, where: tuple[str, ...]) -> None:
     """The truth of every corner where someone on a tagged sidewalk steps down; as bad as the worst crossing beside it."""
     for ident, arms in sorted(junctions(town).items()):
         node = town.nodes[ident]
-        if quarter(node.x, node.y) not in ("old", "ropewalk", "westbank", "upland") or "kerb" in node.truth:
+        if quarter(node.x, node.y) not in where or "kerb" in node.truth:
             continue
         names, classes = {line.name for line, _, _ in arms}, {line.tags["highway"] for line, _, _ in arms}
         kinds = TENDED_KINDS if names & set(TENDED) else GOOD_KINDS if classes & set(MAIN) else CORNER_KINDS
