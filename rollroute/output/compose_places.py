@@ -22,6 +22,7 @@ from rollroute.weights.weigh import case_of
 Floats = npt.NDArray[np.float64]
 
 N_WEAKEST = 5
+SAME_QUESTION_GAP_M = 60.0  # setting: one kind of question about one street is asked once, unless this much of the way lies between
 LANDMARK_WITHIN_M = 25.0
 VAN_EVERY_M = 250.0
 LEVEL_GRADE = 1 / 48  # ADA 2010, 403.3 and 502.4: level enough for a standing place
@@ -81,19 +82,15 @@ def _stretch_questions(journey: Journey, ends_m: Floats) -> list[_Asked]:
     found: list[_Asked] = []
     edges = journey.route.edges
     for bit, surprisal, questions in _by_bit(journey):
-        open_question: _Asked | None = None
-        last_way = -1
-        for position, edge in enumerate(edges):
-            if not questions[edge] & bit:
-                open_question = None
-                continue
-            way = int(journey.network.pieces.way[edge // 2])
-            if open_question is None or way != last_way:
-                open_question = _ask_piece(journey, position, bit, ends_m)
-                found.append(open_question)
-            open_question.to_m = float(ends_m[position + 1])
-            open_question.surprisal += float(surprisal[edge])
-            last_way = way
+        current: _Asked | None = None
+        for position in np.flatnonzero(questions[edges] & bit):
+            asked = _ask_piece(journey, int(position), bit, ends_m)
+            if current is None or asked.street != current.street or asked.from_m - current.to_m > SAME_QUESTION_GAP_M:
+                current = asked
+                found.append(current)
+            current.to_m = float(ends_m[position + 1])
+            current.surprisal += float(surprisal[edges[position]])
+            current.detail = _worse(current.detail, asked.detail)
     return found
 
 
@@ -144,6 +141,11 @@ def _ask_piece(journey: Journey, position: int, bit: Bit, ends_m: Floats) -> _As
         street=network.ways.name(int(network.pieces.way[piece])),
         detail=detail | ({"what": "steps_ramp"} if bit == Bit.STEPS_RAMP else {}),
     )
+
+
+def _worse(one: dict[str, str | float | None], other: dict[str, str | float | None]) -> dict[str, str | float | None]:
+    """Of two details the one with the steeper grade."""
+    return max(one, other, key=lambda d: abs(float(d.get("grade") or 0.0)))
 
 
 _PLACE_BITS = (Bit.KERB, Bit.APRON, Bit.GATE, Bit.BOLLARD, Bit.CYCLE_BARRIER, Bit.DOOR, Bit.THRESHOLD, Bit.LIFT)
