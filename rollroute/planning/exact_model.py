@@ -13,13 +13,12 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from rollroute.planning.objective import outlet_points, outlet_room, service_weights, tour_drives
+from rollroute.planning.objective import INTAKE_WINDOW_MIN, outlet_points, outlet_room, service_weights, tour_drives
 from rollroute.planning.problem import NEVER, Problem, RideLeg, RollLeg, Schedule
 
 Literal = Any  # OR-Tools: a Boolean variable or its negation
 Variable = Any
 Expression = Any
-INTAKE_WINDOW_MIN = 60
 
 
 @dataclass

@@ -6,16 +6,20 @@ from collections.abc import Callable, Sequence
 
 from rollroute.errors import InputError
 from rollroute.inputs.move_folder import Move
+from rollroute.planning.assignment import assignment_bounds
 from rollroute.planning.exact import ExactResult, solve_exactly
 from rollroute.planning.needs import Needs, read_needs
-from rollroute.planning.objective import TIER_NAMES
+from rollroute.planning.objective import TIER_NAMES, tiers
 from rollroute.planning.options import build_problem
 from rollroute.planning.plan import Plan, Tier
-from rollroute.planning.problem import Problem
+from rollroute.planning.problem import Problem, Schedule
+from rollroute.planning.search_schedule import search_schedule
 from rollroute.planning.travel import TravelTable
 from rollroute.planning.write_up import Facts, escort_plans, rider_plans, shelter_plans, van_plans
 
 Progress = Callable[[str], None]
+Stop = Callable[[], bool]
+ROUNDS_BEFORE_EXACT = 200  # rounds of search that give the exact solver its first schedule
 
 
 def needs_of(move: Move) -> tuple[list[Needs], list[str]]:
@@ -29,7 +33,7 @@ def needs_of(move: Move) -> tuple[list[Needs], list[str]]:
     return found, wrong
 
 
-def make_plan(move: Move, travel: TravelTable, *, progress: Progress | None = None) -> Plan:
+def make_plan(move: Move, travel: TravelTable, *, progress: Progress | None = None, stop: Stop | None = None) -> Plan:
     """The plan of ``move``, given the travel estimates.
 
     Raises
@@ -41,13 +45,36 @@ def make_plan(move: Move, travel: TravelTable, *, progress: Progress | None = No
     if wrong:
         raise InputError("\n".join(wrong))
     problem = build_problem(move, needs, travel)
-    return write_up(move, needs, travel, problem, solve(move, problem, progress=progress))
+    return write_up(move, needs, travel, problem, solve(move, problem, progress=progress, stop=stop))
 
 
-def solve(move: Move, problem: Problem, *, progress: Progress | None = None) -> ExactResult:
-    """A schedule with its tiers and bounds."""
+def solve(move: Move, problem: Problem, *, progress: Progress | None = None, stop: Stop | None = None) -> ExactResult:
+    """A schedule with its tiers and bounds.
+
+    A search makes the first schedule; up to ``effort.exact_units`` parties the exact solver goes on from there.
+    Larger moves keep the search's schedule, and the assignment, solved to proof, gives the bounds.
+    """
     effort = move.settings.effort
-    return solve_exactly(problem, work=effort.exact_work, seed=effort.seed, progress=progress)
+    is_small = len(problem.parties) <= effort.exact_units
+    rounds = min(effort.search_rounds, ROUNDS_BEFORE_EXACT) if is_small else effort.search_rounds
+    if progress is not None:
+        progress("first schedule")
+    first = search_schedule(problem, rounds=rounds, seed=effort.seed, stop=stop)
+    if is_small and not (stop is not None and stop()):
+        return solve_exactly(problem, hint=first, work=effort.exact_work, seed=effort.seed, progress=progress)
+    return bounded(problem, first, progress=progress)
+
+
+def bounded(problem: Problem, schedule: Schedule, *, progress: Progress | None = None) -> ExactResult:
+    """A schedule with the bounds that the assignment proves: tiers of service; the others are bounded by zero."""
+    if progress is not None:
+        progress("bounds")
+    values = tiers(problem, schedule)
+    bounds = assignment_bounds(problem)
+    proven: list[bool] = []
+    for value, bound in zip(values, bounds, strict=True):
+        proven.append(value == bound and all(proven))
+    return ExactResult(schedule=schedule, tiers=values, bounds=bounds, is_proven=tuple(proven))
 
 
 def write_up(move: Move, needs: Sequence[Needs], travel: TravelTable, problem: Problem, result: ExactResult) -> Plan:

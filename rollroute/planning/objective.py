@@ -16,6 +16,7 @@ TIER_NAMES = (
     "minutes until everybody is inside, and van driving",
 )
 N_SERVICE_TIERS = 3
+INTAKE_WINDOW_MIN = 60  # arrivals are counted in every hour, not in every clock hour
 OUTLET_POINTS_PER_H = 6  # one hour of a missing outlet counts as much as six minutes of margin (assumption)
 
 
