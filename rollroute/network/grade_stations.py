@@ -59,6 +59,15 @@ class Chains:
         """Length of each chain [m]."""
         return np.asarray(self.s_m[self.first_vertex[1:] - 1] - self.s_m[self.first_vertex[:-1]])
 
+    def only(self, chain: Ints) -> Chains:
+        """Some of the chains, in that order."""
+        count = np.diff(self.first_vertex)[chain]
+        first = _offsets(count)
+        vertex = np.arange(first[-1]) + np.repeat(self.first_vertex[chain] - first[:-1], count)
+        return Chains(
+            first_vertex=first, s_m=self.s_m[vertex], lon=self.lon[vertex], lat=self.lat[vertex], is_straight=self.is_straight[chain]
+        )
+
     def points_at(self, chain: Ints, s_m: Floats) -> tuple[Floats, Floats]:
         """Longitude and latitude at distances along chains; clipped to the chain's ends."""
         # One interpolation for all chains: each is moved along the number line so that none touches the next.
@@ -102,12 +111,44 @@ class _Layout(NamedTuple):
 
 
 def measure_stations(chains: Chains, heights_at: HeightsAt, *, position: PositionError) -> Stations:
-    """Read heights along every chain and fit the grade at its stations."""
-    layout = _lay_out(chains, heights_at)
+    """Read heights along every chain and fit the grade at its stations.
+
+    A chain is measured with the finest raster that answers on it; where that one has a hole, a coarser one fills in with
+    its own, longer windows.
+    """
+    n = len(chains.is_straight)
+    probe = np.repeat(np.arange(n), 3), (chains.length_m[:, None] * (0.0, 0.5, 1.0)).ravel()
+    cell = np.fmin.reduce(heights_at(*chains.points_at(*probe))[1].reshape(n, 3), axis=1) if n else chains.length_m
+    stations = _measure(chains, heights_at, cell, position)
+    chain = np.repeat(np.arange(n), np.diff(stations.first))
+    gap = np.flatnonzero(np.isnan(stations.grade) & ~chains.is_straight[chain])
+    middle = 0.5 * (stations.from_m[gap] + stations.to_m[gap])
+    there = heights_at(*chains.points_at(chain[gap], middle))[1]
+    is_fillable = there > 1.01 * np.where(np.isnan(cell), 0.0, cell)[chain[gap]]
+    gap, middle, there = gap[is_fillable], middle[is_fillable], there[is_fillable]
+    if not len(gap):
+        return stations
+    holed, of = np.unique(chain[gap], return_inverse=True)
+    coarse_cell = np.zeros(len(holed))
+    np.maximum.at(coarse_cell, of, there)
+    coarse = _measure(chains.only(holed), heights_at, coarse_cell, position)
+    step = (coarse.to_m - coarse.from_m)[coarse.first[of]]
+    source = np.minimum(coarse.first[of] + (middle / step).astype(np.int64), coarse.first[of + 1] - 1)
+    for fine, filling in ((stations.grade, coarse.grade), (stations.grade_sd, coarse.grade_sd), (stations.window_m, coarse.window_m)):
+        fine[gap] = filling[source]
+    return stations
+
+
+def _measure(chains: Chains, heights_at: HeightsAt, cell: Floats, position: PositionError) -> Stations:
+    """Grades at the stations that go with a cell size per chain; heights from coarser cells count as unknown."""
+    layout = _lay_out(chains, cell)
     first_sample = _offsets(layout.n_samples)
     chain_of_sample = np.repeat(np.arange(len(layout.length_m)), layout.n_samples)
     along = (np.arange(first_sample[-1]) - first_sample[chain_of_sample]) * layout.spacing_m[chain_of_sample]
-    height, _, sigma, column, row = heights_at(*chains.points_at(chain_of_sample, along))
+    height, cell_there, sigma, column, row = heights_at(*chains.points_at(chain_of_sample, along))
+    # Samples closer than their cell repeat each other: their noise would look smaller than it is.
+    is_coarser = cell_there > 1.01 * cell[chain_of_sample]
+    height[is_coarser & ~chains.is_straight[chain_of_sample]] = np.nan
 
     first = _offsets(layout.n_stations)
     chain = np.repeat(np.arange(len(layout.length_m)), layout.n_stations)
@@ -214,13 +255,10 @@ def three_by_three_slope(nine: Floats, cell_m: Floats | float) -> tuple[Floats, 
     return ((c + 2 * f + i) - (a + 2 * d + g)) / (8 * cell_m), ((g + 2 * h + i) - (a + 2 * b + c)) / (8 * cell_m)
 
 
-def _lay_out(chains: Chains, heights_at: HeightsAt) -> _Layout:
-    """Choose spacing and window of each chain from the coarsest raster that answers along it."""
+def _lay_out(chains: Chains, cell: Floats) -> _Layout:
+    """Choose spacing and window of each chain from its cell size; NaN where nothing is known: any layout finds nothing there."""
     length = chains.length_m
-    n = len(length)
-    middle = chains.points_at(np.repeat(np.arange(n), 3), (length[:, None] * (0.0, 0.5, 1.0)).ravel())
-    cell = np.fmax.reduce(heights_at(*middle)[1].reshape(n, 3), axis=1) if n else length
-    cell = np.where(np.isnan(cell), MIN_SPACING_M, cell)  # nothing known there: any layout finds nothing
+    cell = np.where(np.isnan(cell), MIN_SPACING_M, cell)
     spacing = np.maximum(cell, MIN_SPACING_M)
     window = np.maximum(MIN_WINDOW_M, WINDOW_CELLS * cell)
     n_samples = np.maximum(2, (length / spacing + 1e-9).astype(np.int64) + 1)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import rasterio
 from affine import Affine
+from scipy.ndimage import map_coordinates
 
 from rollroute.errors import InputError
 from rollroute.inputs.terrain import read_terrain
@@ -46,6 +47,17 @@ def test_heights_are_bilinear_between_cell_centres(tmp_path):
 
     # (10 + 20) / 2 = 15; (10 + 20 + 30 + 60) / 4 = 30
     np.testing.assert_allclose(heights, [10, 15, 30], atol=1e-4)
+
+
+def test_bilinear_heights_agree_with_scipy_s(tmp_path):
+    """Independent reference: ``scipy.ndimage.map_coordinates`` of order 1 on the same cells."""
+    rng = np.random.default_rng(1)
+    cells = rng.normal(100, 10, (20, 30))
+    x, y = rng.uniform(1, 29, 500), -rng.uniform(1, 19, 500)
+
+    heights = read_terrain([write_raster(tmp_path / "a.tif", cells)]).heights_m(*lonlat(x, y)).height_m
+
+    np.testing.assert_allclose(heights, map_coordinates(cells, [-y - 0.5, x - 0.5], order=1), atol=1e-4)
 
 
 def test_holes_and_the_outside_are_unknown_never_zero(tmp_path):

@@ -4,6 +4,8 @@ import itertools
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from pyproj import CRS, Transformer
 
 from rollroute.errors import InputError
@@ -127,6 +129,35 @@ def test_noise_of_known_size_gives_the_standard_error_that_is_stated(cell, sigma
     assert np.sqrt(np.mean(pull**2)) == pytest.approx(1.0, abs=0.11)
 
 
+@given(seed=st.integers(0, 2**32 - 1), missing=st.integers(0, 4))
+def test_lines_with_gaps_agree_with_numpy_s_least_squares(seed, missing):
+    """Independent reference: ``numpy.polyfit`` on the known samples, and its textbook error sigma / sqrt(sum (s - mean)^2)."""
+    rng = np.random.default_rng(seed)
+    z = rng.normal(100, 3, 11)
+    z[rng.choice(11, missing, replace=False)] = np.nan
+    s, known = np.arange(11) * 1.3, ~np.isnan(z)
+
+    slope, sd = fit_lines(z, (np.full(11, 0.04), np.zeros(11), np.zeros(11)), np.array([0]), np.array([11]), np.array([1.3]))
+
+    assert slope[0] == pytest.approx(np.polyfit(s[known], z[known], 1)[0], abs=1e-9)
+    assert sd[0] == pytest.approx(0.2 / np.sqrt(np.sum((s[known] - s[known].mean()) ** 2)), rel=1e-9)
+
+
+@settings(deadline=None, max_examples=20)
+@given(lift_m=st.floats(-100, 4000), stretch=st.floats(0.1, 3))
+def test_lifting_the_ground_changes_no_grade_and_stretching_it_stretches_them(lift_m, stretch):
+    """Only differences of height count; a raster in feet read as metres would be stretched, which is why units are refused."""
+    def hill(x, y):
+        return 3 * np.sin(x / 30) + 0.02 * y
+
+    net = ways([(-50, 3), (70, 9)], pieces=[(0, s, s + 12) for s in range(0, 120, 12)])
+    plain = measure_grades(net, ground(hill, half_m=90), position=NO_SHIFT).raw_grade
+
+    changed = measure_grades(net, ground(lambda x, y: lift_m + stretch * hill(x, y), half_m=90), position=NO_SHIFT).raw_grade
+
+    np.testing.assert_allclose(changed, stretch * plain, atol=1e-6)
+
+
 def test_samples_on_centres_share_no_noise_and_samples_between_share_some():
     """On centres: sigma^2, 0. Half-way in x: (1/4 + 1/4) sigma^2, and 1/4 sigma^2 with the next."""
     on, between = np.arange(4.0), np.arange(4.0) + 0.5
@@ -233,6 +264,21 @@ def test_the_finer_raster_decides_window_and_error():
     net = ways([(0, 0), (100, 0)])
 
     assert measure_grades(net, both).grade[0] == measure_grades(net, fine).grade[0]
+
+
+def test_a_coarse_raster_fills_the_holes_of_a_fine_one_with_its_own_windows_and_errors():
+    """200 m at 4 %, no 1 m heights from 80 to 120 m: there the 10 m raster speaks, over 30 m, with its larger noise."""
+    fine = ground(lambda x, y: np.where(np.abs(x) < 20, np.nan, 0.04 * x) + 0 * y, sigma=0.1)
+    coarse = ground(lambda x, y: 0.04 * x + 0 * y, cell=10, sigma=0.8)
+    net = ways([(-100, 0), (100, 0)], pieces=[(0, s, s + 10) for s in range(0, 200, 10)])
+
+    alone = measure_grades(net, fine, position=NO_SHIFT)
+    grades = measure_grades(net, Terrain(grids=fine.grids + coarse.grids), position=NO_SHIFT)
+
+    assert np.flatnonzero(np.isnan(alone.grade)).tolist() == [8, 9, 10, 11]
+    assert grades.window_m.round().tolist() == [10] * 8 + [30] * 4 + [10] * 8
+    np.testing.assert_allclose(grades.raw_grade, 0.04, atol=1e-6)
+    assert (grades.posterior.measured_sd[8:12] > 2 * grades.posterior.measured_sd[0]).all()
 
 
 def test_a_way_without_length_has_no_grade():
