@@ -15,7 +15,7 @@ GRID_DIGITS = {1.0: 5, 10.0: 4, 100.0: 3, 1000.0: 2}  # precision in metres -> d
 def geo_uri(lon: float, lat: float, *, uncertainty_m: float | None = None) -> str:
     """Write a place as a ``geo:`` URI: latitude first, WGS 84, uncertainty in metres.
 
-    Sources: RFC 5870, section 3.3 (syntax), 3.4.2 (a pole has longitude 0, and 180 stands for -180), 3.4.3 (``u`` in metres).
+    Sources: RFC 5870, section 3.3 (syntax), 3.4.2 (a pole has longitude 0), 3.4.3 (``u`` in metres; from memory), 3.4.4 (-180 equals 180).
 
     Raises
     ------

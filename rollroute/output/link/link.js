@@ -9,6 +9,7 @@
   // --- looking: one box of the drawing, moved and zoomed ------------------------------------------------------------
   const whole = { x: 0, y: 0, w: data.width, h: data.height };
   let box = { ...whole };
+  const placed = [...svg.querySelectorAll("g[data-m]")].sort((a, b) => data.marks[b.dataset.m].z - data.marks[a.dataset.m].z || a.dataset.m - b.dataset.m);
 
   function look(next) {
     const size = svg.getBoundingClientRect();
@@ -21,12 +22,45 @@
     svg.setAttribute("viewBox", [box.x, box.y, box.w, box.h].join(" "));
     const k = box.w / size.width;
     svg.style.setProperty("--k", k);
-    for (const node of svg.querySelectorAll("g.k")) {
+    arrange(k, size);
+    for (const node of svg.querySelectorAll("g.k:not([data-m])")) {
       node.setAttribute("transform", node.dataset.at + " scale(" + k + ")");
       if ("name" in node.dataset) node.toggleAttribute("hidden", k > 1.25);
       if ("i" in node.dataset) node.toggleAttribute("hidden", Number(node.dataset.i) % Math.max(1, Math.ceil(30 * k / data.arrow)) !== 0);
     }
   }
+
+  // Marks that would hide each other step aside on a leader line; small ones wait for a closer look.
+  const ASIDE = [[0, 0]].concat(...[34, 58, 82, 108].map((r) => [0, 180, 90, 270, 45, 135, 225, 315].map((angle) =>
+    [Math.round(r * Math.cos(angle * Math.PI / 180)), Math.round(r * Math.sin(angle * Math.PI / 180))])));
+
+  function arrange(k, size) {
+    const taken = [];
+    const isFree = ([l, t, r, b]) => !taken.some(([l2, t2, r2, b2]) => l < r2 && l2 < r && t < b2 && t2 < b);
+    const square = (x, y) => [x - 16, y - 16, x + 16, y + 16];
+    const isInside = (x, y) => x > 16 && y > 16 && x < size.width - 16 && y < size.height - 16;
+    let leaders = "";
+    for (const node of placed) {
+      const mark = data.marks[node.dataset.m];
+      const [x, y] = [(mark.x - box.x) / k, (mark.y - box.y) / k]; // on the screen
+      const fits = ([a, b]) => isFree(square(x + a, y + b)) && (a === 0 && b === 0 || isInside(x + a, y + b));
+      const [dx, dy] = (mark.moves && !mark.end && ASIDE.find(fits)) || [0, 0];
+      const isShown = mark.moves || isFree(square(x, y));
+      node.toggleAttribute("hidden", !isShown);
+      if (isShown) taken.push(square(x + dx, y + dy));
+      if (dx || dy) leaders += "M" + mark.x + " " + mark.y + "l" + dx * k + " " + dy * k;
+      node.setAttribute("transform", "translate(" + (mark.x + dx * k) + " " + (mark.y + dy * k) + ") scale(" + k + ")");
+      const beside = node.querySelector(".beside");
+      if (!beside) continue;
+      const [left, top, wide, high] = ["x", "y", "width", "height"].map((name) => Number(beside.firstChild.getAttribute(name)));
+      const own = [x + dx + left, y + dy + top, x + dx + left + wide, y + dy + top + high];
+      const isSaid = mark.end || own[0] > 0 && own[2] < size.width && isFree(own);
+      beside.toggleAttribute("hidden", !isSaid);
+      if (isSaid) taken.push(own);
+    }
+    svg.querySelector(".leader").setAttribute("d", leaders);
+  }
+
   const zoom = (factor, px = 0.5, py = 0.5) => {
     const [w, h] = [box.w / factor, box.h / factor];
     look({ x: box.x + (box.w - w) * px, y: box.y + (box.h - h) * py, w, h });

@@ -10,6 +10,7 @@ from typing import Any
 from markupsafe import Markup
 
 from rollroute.output.itinerary import Itinerary
+from rollroute.output.map.data import MOVES, RAISED
 from rollroute.output.map.page import credit
 from rollroute.output.map.phrases import both_cases, charge
 from rollroute.output.map.plane import Plane
@@ -121,11 +122,17 @@ def page_data(scene: Scene, steps: list[Step], offset: int, plane: Plane, words:
         "scale": plane.scale,
         "arrow": ARROW_SPACING_M * plane.scale,
         "feet": words.units == "us",
-        "marks": [{"t": mark.title, "r": mark.rows} for mark in scene.marks],
+        "marks": [_mark(mark, plane) for mark in scene.marks],
         "way": list(_way(scene.itinerary, plane)),
         "steps": [{"n": step.number + offset, "at": round(step.at_m, 1)} for step in steps],
         "words": _program_words(words),
     }
+
+
+def _mark(mark: Mark, plane: Plane) -> dict[str, Any]:
+    x, y = plane.at((mark.lon, mark.lat))
+    is_end = mark.kind in ("start", "goal")
+    return {"t": mark.title, "r": mark.rows, "x": x, "y": y, "z": RAISED.get(mark.kind, 0), "moves": mark.kind in MOVES, "end": is_end}
 
 
 def _way(itinerary: Itinerary, plane: Plane) -> Iterator[tuple[float, float, float]]:

@@ -11,16 +11,15 @@ from rollroute.output.map import marks
 from rollroute.output.map.phrases import grade_figure
 from rollroute.output.map.scene import Mark, Scene
 from rollroute.output.map.style import THEMES
-from rollroute.output.map.way import ARROW_SPACING_M, along, distance_m, offset_m
+from rollroute.output.map.way import ARROW_SPACING_M, along, offset_m
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words
 
 DECIMALS = 6
-SAME_PLACE_M = 3.0  # marks closer than this would hide each other at any zoom
-ASIDE_PX = 30
 REACH_M = 60.0  # the way's direction near its ends is judged over this length
-# What must lie on top where two marks meet.
-RAISED = {"halt": 900, "start": 800, "goal": 800, "question": 600, "refuge": 500, "barred": 300}
+# What must lie on top where two marks meet; of these, those in MOVES step aside for want of room, the others wait for a closer look.
+RAISED = {"start": 1000, "goal": 1000, "halt": 900, "question": 600, "refuge": 500, "barred": 300}
+MOVES = ("start", "goal", "halt", "question", "refuge")
 
 
 def scene_data(scene: Scene, words: Words) -> dict[str, Any]:
@@ -61,7 +60,7 @@ def scene_data(scene: Scene, words: Words) -> dict[str, Any]:
         "labels": [
             {"t": label.text, "at": [[*_place(lon, lat), upright(heading)] for lon, lat, heading in label.places]} for label in scene.labels
         ],
-        "marks": _marks(scene.marks),
+        "marks": [_mark(mark) for mark in scene.marks],
         "away": {"start": way_end_direction(itinerary, at_start=True), "goal": way_end_direction(itinerary, at_start=False)},
         "rooms": [
             {"level": level, "t": plain(name, longest=30), "c": _places(ring), "p": _place(*_centre(ring))}
@@ -84,23 +83,19 @@ def upright(heading_deg: float) -> float:
     return round(angle - 180.0 if angle > 90.0 else angle, 1)
 
 
-def _marks(marks_: list[Mark]) -> list[dict[str, Any]]:
-    """Give the marks; those at the same place stand side by side."""
-    given: list[dict[str, Any]] = []
-    for n, mark in enumerate(marks_):
-        before = sum(1 for other in marks_[:n] if mark.fragment and other.fragment and _is_same_place(mark, other))
-        given.append(_mark(mark) | {"x": ASIDE_PX * before})
-    return given
-
-
-def _is_same_place(one: Mark, other: Mark) -> bool:
-    return distance_m((one.lon, one.lat), (other.lon, other.lat)) < SAME_PLACE_M
-
-
 def _mark(mark: Mark) -> dict[str, Any]:
     drawing = marks.svg(mark.fragment) if mark.fragment else ""
     place = _place(mark.lon, mark.lat)
-    return {"k": mark.kind, "p": place, "svg": drawing, "b": mark.beside, "t": mark.title, "r": mark.rows, "z": RAISED.get(mark.kind, 0)}
+    return {
+        "k": mark.kind,
+        "p": place,
+        "svg": drawing,
+        "b": mark.beside,
+        "t": mark.title,
+        "r": mark.rows,
+        "z": RAISED.get(mark.kind, 0),
+        "moves": mark.kind in MOVES,
+    }
 
 
 def _place(lon: float, lat: float) -> list[float]:

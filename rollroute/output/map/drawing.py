@@ -13,7 +13,7 @@ from html import escape
 
 from rollroute.output.itinerary import LonLat
 from rollroute.output.map import marks
-from rollroute.output.map.data import upright, way_end_direction
+from rollroute.output.map.data import MOVES, RAISED, upright, way_end_direction
 from rollroute.output.map.marks import MARK_CSS
 from rollroute.output.map.phrases import grade_figure
 from rollroute.output.map.plane import Crowd, Plane, text_width
@@ -22,8 +22,8 @@ from rollroute.output.map.style import THEMES
 from rollroute.output.words import Words
 from rollroute.units import M_PER_FOOT
 
-PROMINENT = ("start", "goal", "halt", "question", "refuge", "barred")  # the first is drawn last, on top
-ASIDE = 30.0  # pixels between marks of one place
+ORDER = tuple(RAISED)  # the first is placed first and drawn last, on top
+BOX = 32.0  # pixels that a mark takes
 PHONE = 1.6  # on a phone words take this many times their share of the drawing
 LINE = 14  # height of a line of words, pixels
 DRAWING_CSS = """
@@ -53,7 +53,7 @@ DRAWING_CSS = """
 .say{font-weight:bold}
 .hp{fill:var(--plate);stroke:var(--hazard);stroke-width:2}
 .ends{fill:var(--plate);stroke:var(--ink);stroke-width:2}
-.bar{fill:none;stroke:var(--ink);stroke-width:2}
+.leader{fill:none;stroke:var(--ink);stroke-width:calc(2px*var(--k))}
 """
 DEFS = (
     '<defs><pattern id="water-hatch" width="8" height="8" patternUnits="userSpaceOnUse">'
@@ -151,25 +151,39 @@ def _arrowheads(scene: Scene, words: Words, plane: Plane, crowd: Crowd) -> Itera
         if 0 <= x <= plane.width and 0 <= y <= plane.height and crowd.is_free(x, y, 20, 20):
             figure = grade_figure(words, arrow.figure) if arrow.figure else ""
             crowd.take(x, y, 22, 22)
+            if figure:
+                right, down, wide = marks.figure_place(arrow.bearing_deg, figure)
+                crowd.take(x + right, y + down, wide, 18)
             yield _k(x, y, marks.arrowheads(arrow.count, arrow.bearing_deg, figure), f' data-i="{arrow.index}"')
 
 
 def _marks(scene: Scene, plane: Plane, crowd: Crowd) -> Iterator[str]:
-    """Draw marks, those that must be seen last and so on top; the small ones only where there is room."""
+    """Draw marks, the weightiest on top: one whose place is taken moves aside on a leader line, small ones are left out."""
     shown = [(n, mark) for n, mark in enumerate(scene.marks) if plane.shows([(mark.lon, mark.lat)], slack=0)]
-    questions: list[tuple[float, float]] = []
     drawn: list[str] = []
-    for n, mark in sorted(shown, key=lambda item: PROMINENT.index(item[1].kind) if item[1].kind in PROMINENT else len(PROMINENT)):
+    leaders: list[str] = []
+    for n, mark in sorted(shown, key=lambda item: ORDER.index(item[1].kind) if item[1].kind in ORDER else len(ORDER)):
         x, y = plane.at((mark.lon, mark.lat))
-        if mark.kind == "question":  # questions at one place stand side by side
-            x += ASIDE * sum(1 for other in questions if math.dist(other, (x, y)) < ASIDE / 3)
-            questions.append((x, y))
-        if mark.kind in PROMINENT:
-            crowd.take(x, y, 28, 28)
-        elif not crowd.claim(x, y, 26, 26):
+        if mark.kind in MOVES:
+            dx, dy = (0.0, 0.0) if mark.kind in ("start", "goal") else _aside(x, y, crowd)
+            leaders += [f"M{x:g} {y:g}L{x + dx:.0f} {y + dy:.0f}"] if dx or dy else []
+            x, y = x + dx, y + dy
+            crowd.take(x, y, BOX, BOX)
+        elif not crowd.claim(x, y, BOX, BOX):
             continue
         drawn.append(_k(x, y, mark.fragment + _beside(scene, mark, x, y, crowd), f' data-m="{n}"'))
+    yield f'<path class="leader" d="{"".join(leaders)}"/>'
     yield from reversed(drawn)
+
+
+def _aside(x: float, y: float, crowd: Crowd) -> tuple[float, float]:
+    """Give the nearest step aside to a free place, none if there is none."""
+    steps = [(0.0, 0.0)] + [
+        (reach * math.cos(math.radians(angle)), reach * math.sin(math.radians(angle)))
+        for reach in (34.0, 58.0, 82.0, 108.0)
+        for angle in (0, 180, 90, 270, 45, 135, 225, 315)
+    ]
+    return next(((dx, dy) for dx, dy in steps if crowd.is_free(x + dx, y + dy, BOX, BOX)), (0.0, 0.0))
 
 
 def _beside(scene: Scene, mark: Mark, x: float, y: float, crowd: Crowd) -> str:
@@ -181,7 +195,9 @@ def _beside(scene: Scene, mark: Mark, x: float, y: float, crowd: Crowd) -> str:
     wide, high = text_width(mark.beside, size) + 10, size + 9
     right, down = way_end_direction(scene.itinerary, at_start=mark.kind == "start") if is_end else (1.0, 0.0)
     reach = wide / 2 + 14
-    places = [(right * reach, down * 26), (0.0, -26.0), (0.0, 28.0), (reach + 4, 0.0), (-reach - 4, 0.0)]
+    places = [(0.0, -30.0), (0.0, 32.0), (right * reach, down * 30), (reach + 4, 0.0), (-reach - 4, 0.0)]
+    if down > 0:
+        places[:2] = places[1::-1]
     if not is_end:
         places = [(reach + 4, 0.0), (-reach - 4, 0.0), (0.0, -28.0), (0.0, 28.0)]
     fits = [(dx, dy) for dx, dy in places if is_end or 0 < x + PHONE * 2 * dx < crowd.width]
@@ -189,7 +205,8 @@ def _beside(scene: Scene, mark: Mark, x: float, y: float, crowd: Crowd) -> str:
     if place is None:
         return ""
     rect = _rect("ends" if is_end else "p", *place, wide, high)
-    return f'{rect}<text class="t" x="{place[0]:.1f}" y="{place[1] + size * 0.36:.1f}" font-size="{size}">{escape(mark.beside)}</text>'
+    words = f'<text class="t" x="{place[0]:.1f}" y="{place[1] + size * 0.36:.1f}" font-size="{size}">{escape(mark.beside)}</text>'
+    return f'<g class="beside">{rect}{words}</g>'
 
 
 def _names(scene: Scene, plane: Plane, crowd: Crowd) -> Iterator[str]:

@@ -67,6 +67,7 @@ const rollroute = (() => {
     node.setAttribute("role", "dialog");
     node.setAttribute("aria-label", title);
     node.querySelector(".leaflet-popup-close-button").setAttribute("aria-label", data.words.close);
+    node.querySelector(".leaflet-popup-content").tabIndex = 0; // it scrolls on a small screen
     node.querySelector("h3").focus({ preventScroll: true });
     popup.on("remove", () => { if (origin) origin.focus({ preventScroll: true }); });
   }
@@ -127,8 +128,8 @@ const rollroute = (() => {
     if (mark.b) { const span = element("span", "beside", mark.b); span.dir = "auto"; box.append(span); }
     const away = data.away[mark.k];
     const narrow = map.getContainer().clientWidth < 600;
-    if (away) box.lastChild.style.translate = narrow ? "18px " + (away[1] < 0 ? -26 : 26) + "px" : (18 + away[0] * 48) + "px " + away[1] * 28 + "px";
-    const icon = L.divIcon({ html: box, className: "mark-icon mark-" + mark.k, iconSize: mark.svg ? [36, 36] : [0, 0], ...(mark.svg && { iconAnchor: [18 - mark.x, 18] }) });
+    if (away) box.lastChild.style.translate = narrow ? "16px " + (away[1] < 0 ? -26 : 26) + "px" : (16 + away[0] * 48) + "px " + away[1] * 28 + "px";
+    const icon = L.divIcon({ html: box, className: "mark-icon mark-" + mark.k, iconSize: [2 * HALF, 2 * HALF] });
     const marker = L.marker(mark.p, { icon, keyboard: true, riseOnHover: true, zIndexOffset: mark.z }).addTo(map);
     const node = marker.getElement();
     node.setAttribute("aria-label", mark.t);
@@ -136,61 +137,79 @@ const rollroute = (() => {
     node.addEventListener("keydown", (event) => {
       if (event.key === "Enter" || event.key === " ") { event.preventDefault(); event.stopPropagation(); marker.fire("click"); }
     });
-    return { marker, mark };
+    const leader = L.polyline([], { pane: "arrow", className: "leader", weight: 2, interactive: false }).addTo(map);
+    return { marker, mark, leader };
   }
 
   function drawArrows(map, data) {
     return data.arrows.map((arrow) => {
-      const icon = L.divIcon({ html: picture(arrow.svg, "mark-box"), className: "mark-icon quiet", iconSize: [36, 36] });
+      const icon = L.divIcon({ html: picture(arrow.svg, "mark-box"), className: "mark-icon quiet", iconSize: [2 * HALF, 2 * HALF] });
       return { arrow, marker: L.marker(arrow.p, { icon, pane: "arrow", interactive: false, keyboard: false }).addTo(map) };
     });
   }
 
-  // Thin out what would lie on top of something more important: small marks, then words; a street's name tries other places first.
-  const boxes = (selector) => [...document.querySelectorAll(selector)].map((node) => node.getBoundingClientRect());
-  const meet = (a, b, slack) => a.left + slack < b.right && b.left + slack < a.right && a.top + slack < b.bottom && b.top + slack < a.bottom;
+  // Give everything a place of its own. Marks in the order of their weight: one that is taken moves aside on a leader line;
+  // small marks wait for more room; then words; a street's name tries several places.
+  const HALF = 16;
+  const ASIDE = [[0, 0]].concat(...[34, 58, 82, 108].map((r) => [0, 180, 90, 270, 45, 135, 225, 315].map((angle) =>
+    [Math.round(r * Math.cos(angle * Math.PI / 180)), Math.round(r * Math.sin(angle * Math.PI / 180))])));
+  const meet = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+  const square = (x, y, half) => ({ left: x - half, right: x + half, top: y - half, bottom: y + half });
 
-  function thin(map, data, drawn) {
+  function moveAside(map, one, at, dx, dy) {
+    const node = one.marker.getElement();
+    node.style.marginLeft = dx - HALF + "px";
+    node.style.marginTop = dy - HALF + "px";
+    one.leader.setLatLngs(dx || dy ? [one.mark.p, map.containerPointToLatLng([at.x + dx, at.y + dy])] : []);
+  }
+
+  function arrange(map, data, drawn) {
+    const container = map.getContainer();
+    const origin = container.getBoundingClientRect();
     const apart = data.spacing / (40075016.7 * Math.cos(map.getCenter().lat * Math.PI / 180) / 256 / 2 ** map.getZoom());
     const stride = Math.max(1, Math.ceil(30 / apart));
     for (const { arrow, marker } of drawn.arrows) marker.getElement().hidden = arrow.i % stride !== 0;
+    for (const figure of document.querySelectorAll(".leaflet-arrow-pane [hidden]:not(.mark-icon)")) figure.removeAttribute("hidden");
+
     const taken = [];
-    const settle = (node, parts, slack) => {
-      node.hidden = false;
-      const own = parts.map((part) => part.getBoundingClientRect());
-      node.hidden = own.some((box) => taken.some((other) => meet(box, other, slack)));
-      if (!node.hidden) taken.push(...own);
-      return !node.hidden;
+    const box = (node) => {
+      const { left, right, top, bottom } = node.getBoundingClientRect();
+      return { left: left - origin.left, right: right - origin.left, top: top - origin.top, bottom: bottom - origin.top };
     };
-    const words = (place) => settle(place.getElement(), [place.getElement().querySelector("span")], 2);
-    const choose = (places) => {
+    const isFree = (own) => !taken.some((other) => meet(own, other));
+    const settle = (node, own) => {
+      const free = isFree(own);
+      node.toggleAttribute("hidden", !free);
+      if (free) taken.push(own);
+      return free;
+    };
+    const settleWords = (node) => { node.hidden = false; return settle(node, box(node.querySelector("span") || node)); };
+    const chooseWords = (places) => {
       for (const place of places) place.getElement().hidden = true;
-      return places.find(words);
+      return places.find((place) => settleWords(place.getElement()));
     };
-    const edge = map.getContainer().getBoundingClientRect().right;
-    for (const beside of map.getContainer().querySelectorAll(".mark-halt .beside, .mark-refuge .beside")) {
-      beside.classList.remove("left");
-      beside.hidden = false;
-      beside.classList.toggle("left", beside.getBoundingClientRect().right > edge);
-    }
-    for (const { mark, marker } of drawn.marks) {
-      if (!mark.z) continue;
-      const parts = marker.getElement().querySelectorAll(data.away[mark.k] || mark.k === "halt" ? ".mark-box > svg, .beside" : ".mark-box > svg");
-      taken.push(...[...parts].map((part) => part.getBoundingClientRect()));
-    }
-    // A hazard's words are left out on a small screen only: elsewhere, where every place is taken, they cover one.
-    const narrow = map.getContainer().clientWidth < 600; // where the list below says them
-    for (const places of drawn.hazards) if (!choose(places) && !narrow) places[2].getElement().hidden = false;
-    for (const { mark, marker } of drawn.marks) {
+    const inside = (x, y) => x > HALF && y > HALF && x < origin.width - HALF && y < origin.height - HALF;
+
+    for (const one of drawn.marks) {
+      const { mark, marker } = one;
       const node = marker.getElement();
-      if (!mark.z) settle(node, [...node.querySelectorAll(".mark-box > svg")], 8);
+      const at = map.latLngToContainerPoint(mark.p);
+      if (!mark.moves) { settle(node, square(at.x, at.y, HALF)); continue; }
+      const free = ([dx, dy]) => isFree(square(at.x + dx, at.y + dy, HALF)) && (dx === 0 && dy === 0 || inside(at.x + dx, at.y + dy));
+      const [dx, dy] = (!data.away[mark.k] && ASIDE.find(free)) || [0, 0];
+      moveAside(map, one, at, dx, dy);
+      taken.push(square(at.x + dx, at.y + dy, HALF));
+      const beside = node.querySelector(".beside");
+      if (!beside) continue;
+      beside.hidden = false;
+      beside.classList.remove("left");
+      if (!data.away[mark.k]) beside.classList.toggle("left", box(beside).right > origin.width);
+      if (mark.k === "refuge") settle(beside, box(beside)); else taken.push(box(beside));
     }
-    for (const { mark, marker } of drawn.marks) {
-      const beside = mark.k === "refuge" && marker.getElement().querySelector(".beside");
-      if (beside) settle(beside, [beside], 2);
-    }
-    taken.push(...boxes(".leaflet-arrow-pane .mark-icon:not([hidden]) svg g"));
-    drawn.names.forEach(choose);
+    const narrow = container.clientWidth < 600; // where the list below says them
+    for (const places of drawn.hazards) if (!chooseWords(places) && !narrow) places[2].getElement().hidden = false;
+    for (const figure of document.querySelectorAll(".leaflet-arrow-pane .mark-icon:not([hidden]) svg g + g")) settle(figure, box(figure));
+    drawn.names.forEach(chooseWords);
   }
 
   // --- levels -------------------------------------------------------------------------------------------------------
@@ -240,7 +259,7 @@ const rollroute = (() => {
     drawn.names = data.labels.map((label) => label.at.flatMap(([lat, lon, angle]) =>
       [-17, 17].map((aside) => words(map, [lat, lon], label.t, "street-words", "label", angle, aside))));
     drawLevels(map, data, runs);
-    const repaint = () => { paintGround(map, data, layers); thin(map, data, drawn); };
+    const repaint = () => { paintGround(map, data, layers); arrange(map, data, drawn); };
     repaint();
     map.on("zoomend", repaint);
     dark.addEventListener("change", repaint);

@@ -69,10 +69,15 @@ def arrowheads(count: int, bearing_deg: float, figure: str = "") -> str:
     heads = f'<g transform="rotate({bearing_deg:.0f})"><path class="c" d="{path}"/><path class="a" d="{path}"/></g>'
     if not figure:
         return heads
-    wide = 8.0 * len(figure) + 4
-    x, y = _beside(bearing_deg, 14.0 + wide / 2)
+    x, y, wide = figure_place(bearing_deg, figure)
     plate = f'<rect class="p" x="{-wide / 2:.0f}" y="-9" width="{wide:.0f}" height="18" rx="3"/>'
     return f'{heads}<g transform="translate({x:.1f} {y:.1f})">{plate}<text class="t" y="4.5" font-size="13">{escape(figure)}</text></g>'
+
+
+def figure_place(bearing_deg: float, figure: str) -> tuple[float, float, float]:
+    """Give where the figure beside arrowheads stands, in pixels right and down of them, and how wide it is."""
+    wide = 8.0 * len(figure) + 4
+    return (*_beside(bearing_deg, 14.0 + wide / 2), wide)
 
 
 def end_of_way() -> str:
