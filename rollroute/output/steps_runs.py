@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 from rollroute.output.itinerary import Itinerary, LonLat, Piece
 
 M_PER_DEG = 111_195.0  # a degree of a great circle on a sphere of 6 371 km; good enough for bearings over tens of metres
 BEARING_REACH_M = 12.0  # a turn is judged over this length, so that a kink in a footway is none
 CORNER_DEG = 60.0  # a bend of one street that is called a turn
-STUB_M = 6.0  # an unnamed link this short between footway and crossing is no step of its own
+STUB_M = 8.0  # a link this short between footway and crossing is no step of its own
+T = TypeVar("T")
 ON_ROAD = frozenset({"living_street", "residential", "service", "driveway", "parking_aisle", "track", "busy_road"})
 FAMILY = {"crossing": "cross", "elevator": "lift", "corridor": "inside", "ramp": "ramp", "off_map": "off_map", "steps": "steps"}
 
@@ -33,13 +36,19 @@ def family(piece: Piece) -> str:
 
 
 def build_runs(itinerary: Itinerary) -> list[Run]:
-    """Merge pieces into runs: a new one at a new street or kind, a corner, a floor, or a charging halt."""
+    """Merge pieces into runs: a new one at a new street or kind, a corner, a floor, or a charging halt.
+
+    Links of a few metres, which maps draw between footway and crossing, are no runs of their own: they go with what follows.
+    """
     pieces = itinerary.pieces
     halts = _halt_cuts(itinerary)
     cuts = [n for n in range(len(pieces)) if n == 0 or n in halts or _starts_anew(pieces, n)]
-    cuts = _without_stubs(pieces, cuts, halts=halts)
-    ends = [*(c - 1 for c in cuts[1:]), len(pieces) - 1]
-    return [_run(pieces, first, last) for first, last in zip(cuts, ends, strict=True)]
+    cuts = _without_needless_turns(pieces, _without_stubs(pieces, cuts, halts), halts)
+    ends = _ends(pieces, cuts)
+    runs = []
+    for k, (first, last) in enumerate(zip(cuts, ends, strict=True)):
+        runs.append(_run(pieces, first, last, before=cuts[k - 1] if k else None))
+    return runs
 
 
 def bearing_deg(a: LonLat, b: LonLat) -> float:
@@ -67,11 +76,8 @@ def line_of(pieces: list[Piece], first: int, last: int) -> list[LonLat]:
     return line
 
 
-def turn_between(pieces: list[Piece], first: int) -> float:
-    """Turn at the start of piece ``first``, degrees in -180 .. 180, right positive; NaN where there is nothing before."""
-    if first == 0:
-        return math.nan
-    before, after = line_of(pieces, _back(pieces, first - 1), first - 1), line_of(pieces, first, _on(pieces, first))
+def turn_deg(before: list[LonLat], after: list[LonLat]) -> float:
+    """Turn from the end of one line into the beginning of another, -180 .. 180, right positive; NaN where either has no length."""
     return (leaving_bearing_deg(after) - arriving_bearing_deg(before) + 180.0) % 360.0 - 180.0
 
 
@@ -88,33 +94,24 @@ def _bearing_over(line: list[LonLat]) -> float:
 
 
 def _alike(a: Piece, b: Piece) -> bool:
-    return family(a) == family(b) and a.name == b.name and family(a) != "cross"
+    return family(a) == family(b) and a.name == b.name and (a.way_kind in ON_ROAD) == (b.way_kind in ON_ROAD)
 
 
-def _back(pieces: list[Piece], last: int) -> int:
-    """First of the like pieces that lead to ``last``; a crossing is never mixed with the footway beside it."""
-    first = last
-    while first > max(last - 4, 0) and _alike(pieces[first - 1], pieces[last]):
+def _corner_deg(pieces: list[Piece], n: int) -> float:
+    """Size of the bend between like pieces ``n - 1`` and ``n``, over the like pieces around it."""
+    first, last = n - 1, n
+    while first > max(n - 8, 0) and _alike(pieces[first - 1], pieces[n]):
         first -= 1
-    return first
-
-
-def _on(pieces: list[Piece], first: int) -> int:
-    last = first
-    while last < min(first + 4, len(pieces) - 1) and _alike(pieces[first], pieces[last + 1]):
+    while last < min(n + 7, len(pieces) - 1) and _alike(pieces[n], pieces[last + 1]):
         last += 1
-    return last
+    return abs(turn_deg(line_of(pieces, first, n - 1), line_of(pieces, n, last)))
 
 
 def _starts_anew(pieces: list[Piece], n: int) -> bool:
     before, here = pieces[n - 1], pieces[n]
-    if family(before) != family(here) or before.building != here.building:
+    if not _alike(before, here) or before.building != here.building or before.level != here.level:
         return True
-    if family(here) == "cross" or before.level != here.level:
-        return True
-    if before.name != here.name or (before.way_kind in ON_ROAD) != (here.way_kind in ON_ROAD):
-        return True
-    return abs(turn_between(pieces, n)) >= CORNER_DEG
+    return _corner_deg(pieces, n) >= CORNER_DEG
 
 
 def _halt_cuts(itinerary: Itinerary) -> set[int]:
@@ -126,29 +123,60 @@ def _halt_cuts(itinerary: Itinerary) -> set[int]:
     return cuts
 
 
-def _without_stubs(pieces: list[Piece], cuts: list[int], *, halts: set[int]) -> list[int]:
-    """Let an unnamed link of a few metres run on with the footway before it, so that it is no step of its own."""
+def _ends(pieces: list[Piece], cuts: list[int]) -> list[int]:
+    return [*(c - 1 for c in cuts[1:]), len(pieces) - 1]
+
+
+def _without_stubs(pieces: list[Piece], cuts: list[int], halts: set[int]) -> list[int]:
+    """Let a link of a few metres go with the way after it, else with the way before it."""
+    kept = list(cuts)
+    k = 0
+    while k < len(kept):
+        first, last = kept[k], _ends(pieces, kept)[k]
+        is_stub = all(family(p) == "way" for p in pieces[first : last + 1]) and pieces[last].to_m - pieces[first].from_m < STUB_M
+        with_next = k + 1 < len(kept) and kept[k + 1] not in halts and family(pieces[kept[k + 1]]) == "way"
+        with_last = k > 0 and first not in halts and family(pieces[first - 1]) == "way"
+        if is_stub and with_next:
+            del kept[k + 1]
+        elif is_stub and with_last:
+            del kept[k]
+        else:
+            k += 1
+    return kept
+
+
+def _without_needless_turns(pieces: list[Piece], cuts: list[int], halts: set[int]) -> list[int]:
+    """Join runs of one street that, links aside, go on in the same direction."""
     kept = cuts[:1]
     for cut, following in zip(cuts[1:], [*cuts[2:], len(pieces)], strict=True):
-        stub = pieces[cut:following]
-        is_stub = all(family(p) == "way" and p.name is None and not p.questions for p in stub)
-        is_short = stub[-1].to_m - stub[0].from_m < STUB_M
-        after_way = family(pieces[cut - 1]) == "way"
-        if not (is_stub and is_short and after_way) or cut in halts:
+        here, there = _street(pieces[kept[-1] : cut]), _street(pieces[cut:following])
+        is_way = all(family(p) == "way" for p in pieces[kept[-1] : following])
+        bend = abs(turn_deg(line_of(pieces, kept[-1], cut - 1), line_of(pieces, cut, following - 1)))
+        if cut in halts or not is_way or here != there or bend >= CORNER_DEG:
             kept.append(cut)
     return kept
 
 
-def _run(pieces: list[Piece], first: int, last: int) -> Run:
-    length_m: dict[str, float] = {}
-    for piece in pieces[first : last + 1]:
-        length_m[piece.way_kind] = length_m.get(piece.way_kind, 0.0) + piece.to_m - piece.from_m
-    named = next((p.name for p in pieces[first : last + 1] if p.name), None)
+def _street(pieces: list[Piece]) -> tuple[str | None, bool]:
+    """The name that most metres bear, and whether they lie on the carriageway."""
+    name = _most_metres(pieces, lambda p: p.name)
+    return (name, _most_metres(pieces, lambda p: p.way_kind in ON_ROAD))
+
+
+def _most_metres(pieces: list[Piece], key: Callable[[Piece], T]) -> T:
+    length_m: dict[T, float] = {}
+    for piece in pieces:
+        length_m[key(piece)] = length_m.get(key(piece), 0.0) + piece.to_m - piece.from_m
+    return max(length_m, key=lambda k: length_m[k])
+
+
+def _run(pieces: list[Piece], first: int, last: int, *, before: int | None) -> Run:
+    own = pieces[first : last + 1]
     return Run(
         first=first,
         last=last,
         family=family(pieces[first]),
-        way_kind=max(length_m, key=lambda kind: length_m[kind]),
-        street=named,
-        turn_deg=turn_between(pieces, first),
+        way_kind=_most_metres(own, lambda p: p.way_kind),
+        street=_most_metres(own, lambda p: p.name),
+        turn_deg=math.nan if before is None else turn_deg(line_of(pieces, before, first - 1), line_of(pieces, first, last)),
     )
