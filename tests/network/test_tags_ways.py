@@ -363,6 +363,8 @@ KINDS = [
     ({"highway": "footway", "footway": "sidewalk"}, WayKind.SIDEWALK),
     ({"highway": "footway", "footway": "crossing"}, WayKind.CROSSING),
     ({"highway": "cycleway", "cycleway": "crossing"}, WayKind.CROSSING),
+    ({"highway": "cycleway", "footway": "sidewalk"}, WayKind.CYCLEWAY),
+    ({"highway": "path", "footway": "sidewalk"}, WayKind.SIDEWALK),
     ({"highway": "footway", "ramp": "yes"}, WayKind.RAMP),
     ({"highway": "footway", "indoor": "yes"}, WayKind.CORRIDOR),
     ({"highway": "steps"}, WayKind.STEPS),
@@ -391,6 +393,7 @@ KINDS = [
     ({"highway": "footway", "construction": "yes"}, WayKind.CONSTRUCTION),
     ({"highway": "proposed"}, None),
     ({"highway": "street_lamp"}, None),
+    ({"highway": "trail"}, None),  # not on the wiki: what is meant is not known
     ({"building": "yes"}, None),
 ]
 

@@ -39,7 +39,16 @@ NO_INCLINE = InclineFact(ABSENT)
 
 
 def read_incline(tags: Mapping[str, str]) -> InclineFact:
-    """The tagged grade (rise over run, signed along the way), or its sign where the tag is only ``up`` or ``down``."""
+    """The tagged grade (rise over run, signed along the way), or its sign where the tag is only ``up`` or ``down``.
+
+    Examples
+    --------
+    >>> read_incline({"incline": "-10%"}).grade.value
+    -0.1
+    >>> fact = read_incline({"incline": "up"})
+    >>> fact.grade.value is None, fact.sign
+    (True, 1)
+    """
     text = tags.get("incline")
     if text is None:
         return NO_INCLINE

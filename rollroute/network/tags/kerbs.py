@@ -75,7 +75,14 @@ NO_KERB_TAGGED = KerbFact(NO_WORD, ABSENT)
 
 
 def read_kerb(tags: Mapping[str, str]) -> KerbFact:
-    """The kerb of a node (``barrier=kerb``, a crossing), or the kerbs at the ends or along the sides of a way."""
+    """The kerb of a node (``barrier=kerb``, a crossing), or the kerbs at the ends or along the sides of a way.
+
+    Examples
+    --------
+    >>> kerb = read_kerb({"kerb": "raised"})  # over 3 cm, how much is not told
+    >>> kerb.height.value is None, kerb.height_least_m
+    (True, 0.03)
+    """
     if not any("kerb" in key or key == "sloped_curb" for key in tags) and tags.get("barrier") != "kerb":
         return NO_KERB_TAGGED
     both = _kerb(tags, "kerb:both") if any(key.startswith("kerb:both") for key in tags) else _kerb(tags, "kerb")

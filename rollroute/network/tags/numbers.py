@@ -55,6 +55,11 @@ def read_length_m(text: str, bad: Side = "low", least_m: float = 0.0, most_m: fl
     """A length in metres; without a unit it is metres. Of a list or a range the ``bad`` side counts.
 
     A figure outside ``least_m`` … ``most_m`` is no length that such a thing can have (mostly a missing unit): it stays unknown.
+
+    Examples
+    --------
+    >>> [read_length_m(text).value for text in ("2 m", "80 cm", "1.5;2", "2,5", "narrow")]
+    [2.0, 0.8, 1.5, 2.5, None]
     """
     return _read(text, bad, LENGTH_UNITS_M, 1.0, (least_m, most_m), "a length")
 

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rollroute.network.ranks import Rank
-from rollroute.network.tags.numbers import split_values, tidy
+from rollroute.network.tags.numbers import CACHE_SIZE, split_values, tidy
 from rollroute.network.tags.reading import Reading, for_key, not_understood
 
 _NO = frozenset({"no", "none", "", "0"})
@@ -58,15 +59,18 @@ def read_structure(tags: Mapping[str, str]) -> StructureFact:
 def read_lit(tags: Mapping[str, str]) -> Reading[bool]:
     """Whether there are lamps that burn all night; lamps that burn at times only leave it unknown."""
     text = tags.get("lit")
-    if text is None:
-        return NO_LIGHT
+    return NO_LIGHT if text is None else for_key(_lit(text), "lit")
+
+
+@lru_cache(CACHE_SIZE)
+def _lit(text: str) -> Reading[bool]:
     words = split_values(tidy(text))
     found = [LIT.get(word) for word in words]
     if words and all(word in LIT for word in words):
         return Reading(False not in found, Rank.TAG_WORD, text)
     if words and all(word in LIT or word in LIT_AT_TIMES or _is_hours(word) for word in words):
         return Reading(None, Rank.TAG_WORD, text)
-    return for_key(not_understood(text, "not yes or no"), "lit")
+    return not_understood(text, "not yes or no")
 
 
 def _is_hours(word: str) -> bool:

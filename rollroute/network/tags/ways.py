@@ -87,7 +87,7 @@ CARRIAGEWAYS = frozenset(kind for kind, assumed in ASSUMPTIONS.items() if assume
 # A road of unknown class (``road``) takes the bad side.
 _HIGHWAYS = {
     "footway": WayKind.FOOTWAY, "path": WayKind.PATH, "pedestrian": WayKind.PEDESTRIAN, "cycleway": WayKind.CYCLEWAY,
-    "bridleway": WayKind.PATH, "trail": WayKind.PATH, "steps": WayKind.STEPS, "elevator": WayKind.ELEVATOR, "corridor": WayKind.CORRIDOR,
+    "bridleway": WayKind.PATH, "steps": WayKind.STEPS, "elevator": WayKind.ELEVATOR, "corridor": WayKind.CORRIDOR,
     "platform": WayKind.PLATFORM, "living_street": WayKind.LIVING_STREET, "residential": WayKind.RESIDENTIAL,
     "unclassified": WayKind.RESIDENTIAL, "road": WayKind.BUSY_ROAD, "service": WayKind.SERVICE, "track": WayKind.TRACK,
     "busway": WayKind.BUSY_ROAD, "bus_guideway": None, "tertiary": WayKind.BUSY_ROAD, "tertiary_link": WayKind.BUSY_ROAD,
@@ -124,14 +124,16 @@ def is_carriageway(kind: WayKind) -> bool:
 
 
 def _footway(tags: Mapping[str, str], kind: WayKind) -> WayKind:
-    part = tags.get("footway") or tags.get("path") or tags.get("cycleway")
-    if "construction" in tags and tags["construction"] not in {"no", "minor"}:
+    if tags.get("construction", "no") not in {"no", "minor"}:
         return WayKind.CONSTRUCTION
-    if part == "crossing" or part == "sidewalk" or kind is not WayKind.CYCLEWAY:
-        found = _PARTS.get(part or "")
-        if found is not None:
-            return found
-    if tags.get("ramp") == "yes" or tags.get("wheelchair:ramp") == "yes" or "ramp" in tags.get("footway", ""):
+    if "crossing" in (tags.get("footway"), tags.get("path"), tags.get("cycleway")):
+        return WayKind.CROSSING
+    if kind is WayKind.CYCLEWAY:
+        return kind
+    found = _PARTS.get(tags.get("footway") or tags.get("path") or "")
+    if found is not None:
+        return found
+    if tags.get("ramp") == "yes":
         return WayKind.RAMP
     return WayKind.CORRIDOR if tags.get("indoor") in _INDOOR else kind
 
