@@ -80,7 +80,7 @@ def read_figure(cell: Any, where: str) -> float:
     """A number, or a ratio such as ``"1:12"``."""
     if isinstance(cell, str):
         rise, _, run = cell.partition(":")
-        if rise.isdigit() and run.isdigit() and int(run) > 0:
+        if rise.isdecimal() and run.isdecimal() and int(run) > 0:
             return int(rise) / int(run)
     elif isinstance(cell, (int, float)) and not isinstance(cell, bool) and math.isfinite(cell):
         return float(cell)
