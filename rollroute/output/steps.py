@@ -79,7 +79,8 @@ def build_steps(itinerary: Itinerary) -> list[Step]:
     """
     spans = _join_crossings(itinerary, build_runs(itinerary))
     shares = _share_points(itinerary, spans)
-    steps = [_step(itinerary, span, points) for span, points in zip(spans, shares, strict=True)]
+    begins_m = [itinerary.pieces[span[0].first].from_m for span in spans]
+    steps = [_step(itinerary, span, points, since_m) for span, points, since_m in zip(spans, shares, [0.0, *begins_m[:-1]], strict=True)]
     steps += [_charge(halt, n) for n, halt in enumerate(itinerary.halts)] + [_arrive(itinerary)]
     steps.sort(key=lambda s: (s.at_m, s.kind != "charge", s.kind == "arrive"))
     return _numbered(steps)
@@ -154,7 +155,7 @@ def _misfit(itinerary: Itinerary, span: Span, point: Point) -> tuple[float, int,
     return (round(outside), int(wanted is not None and run.family != wanted), abs(point.at_m - begin))
 
 
-def _step(itinerary: Itinerary, span: Span, points: list[Point]) -> Step:
+def _step(itinerary: Itinerary, span: Span, points: list[Point], since_m: float) -> Step:
     run, onward = span
     pieces = itinerary.pieces
     last = (onward or run).last
@@ -181,7 +182,7 @@ def _step(itinerary: Itinerary, span: Span, points: list[Point]) -> Step:
         place=itinerary.start.label if kind == "start" else None,
         then_along=onward.street if onward else None,
         then_side=pieces[onward.first].side if onward else None,
-        nearby=_nearby(itinerary, begin, run.first),
+        nearby=_nearby(itinerary, begin, run.first, since_m),
         points=tuple(points),
         watch=tuple(sorted(watch, key=lambda w: w.at_m)),
         landmarks=tuple(s for s in itinerary.landmarks if _is_passed(s, begin + AT_LANDMARK_M, end)),
@@ -202,14 +203,17 @@ def _is_passed(spot: Spot, begin: float, end: float) -> bool:
     return spot.at_m is not None and begin <= spot.at_m < end and spot.off_way_m <= LANDMARK_OFF_WAY_M
 
 
-def _nearby(itinerary: Itinerary, at_m: float, first: int) -> Nearby | None:
-    """The landmark or bridge that best tells where the step begins: the last one passed within ``NEAR_LANDMARK_M``."""
+def _nearby(itinerary: Itinerary, at_m: float, first: int, since_m: float) -> Nearby | None:
+    """The landmark or bridge that best tells where the step begins: the last one passed since the step before began.
+
+    An older one would have to be remembered through a turn.
+    """
     found = [
         Nearby(kind=s.kind, label=s.label, after_m=max(at_m - s.at_m, 0.0))
         for s in itinerary.landmarks
-        if s.at_m is not None and -5.0 <= at_m - s.at_m <= NEAR_LANDMARK_M and s.off_way_m <= LANDMARK_OFF_WAY_M
+        if s.at_m is not None and max(since_m, at_m - NEAR_LANDMARK_M) <= s.at_m <= at_m + 5.0 and s.off_way_m <= LANDMARK_OFF_WAY_M
     ]
-    bridges = [p for p in itinerary.pieces[:first] if p.is_bridge and at_m - p.to_m <= 2 * NEAR_LANDMARK_M]
+    bridges = [p for p in itinerary.pieces[:first] if p.is_bridge and p.to_m >= max(since_m, at_m - 2 * NEAR_LANDMARK_M)]
     if bridges:
         found.append(Nearby(kind="bridge", label=None, after_m=at_m - bridges[-1].to_m))
     return min(found, key=lambda near: near.after_m, default=None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
 from rollroute.output.itinerary import Itinerary, Piece, Point
@@ -9,6 +10,7 @@ from rollroute.output.steps_runs import ON_ROAD
 
 MODERATE_GRADE = 0.05  # PROWAG R302.4.1: running slope of a pedestrian access route 1:20
 CAMBER = 1.0 / 48.0  # PROWAG R302.5.1: cross slope 1:48
+GAP_M = 30.0  # stretches of one kind closer than this are told as one: nobody counts metres between slopes
 PASSING_WIDTH_M = 1.5  # below it a helper can't walk beside the chair (R302.3 asks 1525 mm for passing)
 SMOOTH = frozenset({"asphalt", "concrete", "paved", "concrete:plates", "paving_stones", "tiles", "linoleum", "wood", "metal", "rubber"})
 
@@ -69,7 +71,7 @@ def helper_places(itinerary: Itinerary) -> list[HelperPlace]:
         if not why or piece.way_kind in {"elevator", "crossing"}:
             continue
         item = HelperPlace(place=_place(why), why=why, from_m=piece.from_m, to_m=piece.to_m)
-        if places and places[-1].why == why and piece.from_m - places[-1].to_m < 1.0:
+        if places and places[-1].why == why and piece.from_m - places[-1].to_m <= GAP_M:
             item = HelperPlace(place=item.place, why=why, from_m=places.pop().from_m, to_m=piece.to_m)
         places.append(item)
     return places
@@ -118,13 +120,12 @@ def _stretches(piece: Piece, *, is_dark: bool) -> list[Watch]:
 
 
 def _join(found: list[Watch], item: Watch) -> None:
-    """Append ``item``, or lengthen the last of its kind if it goes on; the steeper value stays."""
+    """Append ``item``, or lengthen the last of its kind if that lies near; the steeper value and its rank stay."""
     for n in range(len(found) - 1, -1, -1):
         old = found[n]
-        touches = abs(old.at_m + old.length_m - item.at_m) < 1.0
-        if old.kind == item.kind and old.word == item.word and touches:
-            value = None if old.value is None or item.value is None else max(old.value, item.value)
-            joined = Watch(kind=old.kind, at_m=old.at_m, length_m=old.length_m + item.length_m, value=value, word=old.word, rank=old.rank)
-            found[n] = joined
+        if old.kind == item.kind and old.word == item.word and item.at_m - (old.at_m + old.length_m) <= GAP_M:
+            steeper = item if (item.value or 0.0) > (old.value or 0.0) else old
+            length_m = item.at_m + item.length_m - old.at_m
+            found[n] = dataclasses.replace(old, length_m=length_m, value=steeper.value, rank=steeper.rank)
             return
     found.append(item)

@@ -52,9 +52,9 @@ def table(head: list[str], rows: list[list[str]], *, widths: list[str] | None = 
     return {"kind": "table", "head": head, "rows": rows, "widths": widths or ["1fr"] * len(head), "write": write}
 
 
-def figure(svg: str, alt: str, width_pt: float) -> Block:
-    """A picture with its text alternative."""
-    return {"kind": "figure", "svg": svg, "alt": alt, "width": width_pt}
+def figure(svg: str, alt: str, width_pt: float, legend: str) -> Block:
+    """A picture with its text alternative, and a legend that stays on its page."""
+    return {"kind": "figure", "svg": svg, "alt": alt, "width": width_pt, "legend": legend}
 
 
 def step_strip(head: list[str], rows: list[dict[str, Any]]) -> Block:

@@ -12,6 +12,7 @@ from rollroute.output.itinerary import LonLat
 M_PER_DEG_LAT = 111_195.0  # sphere of 6 371 km; the scale bar is drawn with the same figure
 PT_PER_MM = 72.0 / 25.4
 FONT = "DejaVu Sans"
+GROUND_STEP_PT = 0.8  # the ground needs no finer corners
 XY = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, top, right, bottom
 
@@ -81,6 +82,32 @@ class Canvas:
         if len(ring) > 2 and self.frame.holds(ring):
             self.add(f'<path d="{path_data(ring)}Z" {style}/>')
 
+    def polylines(self, lines: list[list[XY]], style: str) -> None:
+        """Add many open lines of one style as one element; parts outside the window are left out."""
+        data = "".join(path_data(part, GROUND_STEP_PT) for line in lines for part in self._seen_parts(line))
+        if data:
+            self.add(f'<path d="{data}" fill="none" {style}/>')
+
+    def polygons(self, rings: list[list[XY]], style: str) -> None:
+        """Add many rings of one style as one element."""
+        data = "".join(path_data(ring, GROUND_STEP_PT) + "Z" for ring in rings if len(ring) > 2 and self.frame.holds(ring))
+        if data:
+            self.add(f'<path d="{data}" {style}/>')
+
+    def _seen_parts(self, line: list[XY]) -> list[list[XY]]:
+        """The parts of ``line`` whose pieces meet the window."""
+        parts: list[list[XY]] = []
+        is_open = False
+        for a, b in itertools.pairwise(line):
+            if not self.frame.holds([a, b], 12.0):
+                is_open = False
+                continue
+            if not is_open:
+                parts.append([a])
+            parts[-1].append(b)
+            is_open = True
+        return parts
+
     def text(self, x: float, y: float, text: str, *, size: float, anchor: str = "middle", bold: bool = False, turn: float = 0.0) -> None:
         """Add a line of text, centred on ``y``, with a white rim so that it reads on anything."""
         weight = ' font-weight="bold"' if bold else ""
@@ -121,12 +148,12 @@ PATTERNS = (
 )
 
 
-def path_data(line: list[XY]) -> str:
-    """SVG path commands to a tenth of a point; corners closer than that to the last are left out."""
+def path_data(line: list[XY], least_pt: float = 0.3) -> str:
+    """SVG path commands to a tenth of a point; corners closer than ``least_pt`` to the last drawn are left out, but never the end."""
     parts: list[str] = []
     last: XY | None = None
-    for x, y in line:
-        if last is None or abs(x - last[0]) + abs(y - last[1]) >= 0.3:
+    for k, (x, y) in enumerate(line):
+        if last is None or k == len(line) - 1 or abs(x - last[0]) + abs(y - last[1]) >= least_pt:
             parts.append(f"{'M' if last is None else 'L'}{x:.1f} {y:.1f}")
             last = (x, y)
     return "".join(parts)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 
-from rollroute.output.itinerary import Hazard, Itinerary
+from rollroute.output.itinerary import Barred, Hazard, Itinerary
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.canvas import XY, Box, Canvas, Frame, resample, text_width_pt
 from rollroute.output.words import Words
@@ -13,28 +13,24 @@ from rollroute.output.words.facts import REASONS
 
 LEAST_BUILDING_PT = 2.0  # smaller ones are noise on paper
 ROAD_WIDTH_M = 7.0
+OTHER_LETTER = "X"
 LONGEST_LABEL = 28  # letters
 
 
 def draw_ground(canvas: Canvas, itinerary: Itinerary) -> None:
     """Draw what lies there, palest first."""
     back, frame = itinerary.backdrop, canvas.frame
-    for ring in back.green:
-        canvas.polygon(frame.line(ring), 'fill="#eef2ea"')
-    for ring in back.water:
-        canvas.polygon(frame.line(ring), 'fill="url(#water)" stroke="#6f8fa5" stroke-width="0.6"')
-    for line in back.waterways:
-        canvas.polyline(frame.line(line), 'stroke="#6f8fa5" stroke-width="1.2"')
-    road_pt = min(max(ROAD_WIDTH_M / frame.m_per_pt, 3.0), 60.0)
+    canvas.polygons([frame.line(ring) for ring in back.green], 'fill="#eef2ea"')
+    canvas.polygons([frame.line(ring) for ring in back.water], 'fill="url(#water)" stroke="#6f8fa5" stroke-width="0.6"')
+    canvas.polylines([frame.line(line) for line in back.waterways], 'stroke="#6f8fa5" stroke-width="1.2"')
+    road_pt = min(max(ROAD_WIDTH_M / frame.m_per_pt, 2.2), 60.0)
     lines = [frame.line(line) for _, line in back.roads]
-    for line in lines:
-        canvas.polyline(line, f'stroke="#8c8c8c" stroke-width="{road_pt + 1.2:.1f}" stroke-linejoin="round" stroke-linecap="round"')
-    for line in lines:
-        canvas.polyline(line, f'stroke="#f4f4f4" stroke-width="{road_pt:.1f}" stroke-linejoin="round" stroke-linecap="round"')
-    for _, path in back.paths:
-        canvas.polyline(frame.line(path), 'stroke="#777" stroke-width="0.9" stroke-dasharray="3 2"')
-    for ring in back.buildings:
-        _building(canvas, frame.line(ring))
+    round_ends = 'stroke-linejoin="round" stroke-linecap="round"'
+    canvas.polylines(lines, f'stroke="#8c8c8c" stroke-width="{road_pt + 1.2:.1f}" {round_ends}')
+    canvas.polylines(lines, f'stroke="#f4f4f4" stroke-width="{road_pt:.1f}" {round_ends}')
+    canvas.polylines([frame.line(path) for _, path in back.paths], 'stroke="#777" stroke-width="0.9" stroke-dasharray="3 2"')
+    houses = [frame.line(ring) for ring in back.buildings]
+    canvas.polygons([house for house in houses if _is_seen(house)], 'fill="#d9d9d9" stroke="#b0b0b0" stroke-width="0.4"')
 
 
 def draw_rooms(canvas: Canvas, itinerary: Itinerary, level: float | None) -> None:
@@ -72,8 +68,13 @@ def draw_barred(canvas: Canvas, itinerary: Itinerary) -> None:
         dx, dy = -math.sin(angle) * 7, math.cos(angle) * 7
         canvas.polyline([(x - dx, y - dy), (x + dx, y + dy)], 'stroke="#000" stroke-width="3"')
         canvas.take((x - 5, y - 5, x + 5, y + 5))
-        letter = REASONS.get(barred.reasons[0], ("X", ""))[0] if barred.reasons else "X"
+        letter = barred_letter(barred)
         place(canvas, (x, y), letter, size=9)
+
+
+def barred_letter(barred: Barred) -> str:
+    """The letter of the first reason that has one."""
+    return next((REASONS[reason][0] for reason in barred.reasons if reason in REASONS), OTHER_LETTER)
 
 
 def draw_street_names(canvas: Canvas, itinerary: Itinerary, streets: list[str], *, size: float = 9.0) -> None:
@@ -129,10 +130,9 @@ def at_share(line: list[XY], share: float) -> tuple[float, float, float]:
     return (*line[-1], 0.0)
 
 
-def _building(canvas: Canvas, line: list[XY]) -> None:
+def _is_seen(line: list[XY]) -> bool:
     xs, ys = [p[0] for p in line], [p[1] for p in line]
-    if line and max(max(xs) - min(xs), max(ys) - min(ys)) >= LEAST_BUILDING_PT:
-        canvas.polygon(line, 'fill="#d9d9d9" stroke="#b0b0b0" stroke-width="0.4"')
+    return bool(line) and max(max(xs) - min(xs), max(ys) - min(ys)) >= LEAST_BUILDING_PT
 
 
 def _hazard_text(hazard: Hazard, day: str, words: Words) -> str:

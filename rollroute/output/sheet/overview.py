@@ -6,10 +6,11 @@ from rollroute.output.itinerary import Itinerary
 from rollroute.output.sheet import marks
 from rollroute.output.sheet.canvas import Canvas, frame_around
 from rollroute.output.sheet.grid import draw_grid, draw_scale_bar
-from rollroute.output.sheet.ground import draw_barred, draw_ground, draw_hazards, draw_street_names
+from rollroute.output.sheet.ground import barred_letter, draw_barred, draw_ground, draw_hazards, draw_street_names
 from rollroute.output.sheet.way import draw_grades, draw_questions, draw_way, step_circle
 from rollroute.output.steps import Step
-from rollroute.output.words import Words
+from rollroute.output.words import Words, mark
+from rollroute.output.words.facts import REASONS
 
 MARGIN_PT = 34.0
 
@@ -54,14 +55,17 @@ def draw_overview(
     return canvas.svg(), _alt(itinerary, steps, words, square), square
 
 
-def legend_line(square: str | None, words: Words) -> str:
+def legend_line(itinerary: Itinerary, square: str | None, words: Words) -> str:
     """One line that explains the marks of the overview."""
+    letters = {barred_letter(b): b.reasons for b in itinerary.barred}
+    reasons = {letter: next((REASONS[r][1] for r in found if r in REASONS), mark("another reason")) for letter, found in letters.items()}
+    barred = ", ".join(f"{letter} {words.say(reason)}" for letter, reason in sorted(reasons.items()))
     grid = words.say("Grid: US National Grid, square {square}.", square=square) if square else words.say("No grid here.")
     return " ".join(
         [
             words.say("Black circle: step. Diamond: not verified, thick where it matters most. Arrowheads point uphill."),
             words.say("Square with two strokes: charging. House: refuge. Box with a bar: a lift van may be able to stop."),
-            words.say("Bar with a letter: not for this chair."),
+            *([words.say("Bar with a letter: not for this chair ({reasons}).", reasons=barred)] if barred else []),
             grid,
         ]
     )

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from rollroute.output.itinerary import ChargingHalt, Itinerary, Spot
+from rollroute.output.itinerary import ChargingHalt, Itinerary, Question, Spot
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.blocks import Block, bullets, facts, figure, heading, paragraph, step_strip, table, ticks, write_in
 from rollroute.output.sheet.detail import draw_detail
 from rollroute.output.sheet.overview import draw_overview, legend_line
 from rollroute.output.sms import place_reference
 from rollroute.output.steps import Step
-from rollroute.output.steps_watch import MODERATE_GRADE
+from rollroute.output.steps_watch import GAP_M, watch_stretches
 from rollroute.output.text import checkpoint_lines
 from rollroute.output.words import Words, summary
 from rollroute.output.words.cautions import always_cautions, charging_cautions, drive_cautions, trip_cautions
@@ -62,7 +62,7 @@ def caution_section(itinerary: Itinerary, words: Words) -> list[Block]:
 def map_section(itinerary: Itinerary, steps: list[Step], words: Words, width_pt: float) -> list[Block]:
     """The overview map and its legend."""
     svg, alt, square = draw_overview(itinerary, steps, words, width_pt=width_pt, heights_pt=OVERVIEW_HEIGHT_PT)
-    return [heading(words.say("Overview")), figure(svg, alt, width_pt), paragraph(legend_line(square, words))]
+    return [heading(words.say("Overview")), figure(svg, alt, width_pt, legend_line(itinerary, square, words))]
 
 
 def steps_section(itinerary: Itinerary, steps: list[Step], words: Words) -> list[Block]:
@@ -102,7 +102,7 @@ def rest_section(itinerary: Itinerary, words: Words, rest_minutes: float | None)
         blocks.append(paragraph(say("The rider asked for a rest every {minutes}.", minutes=words.minutes(rest_minutes * 60.0))))
     else:
         blocks.append(paragraph(say("Ask the rider how often to stop and tilt.")))
-    spots = [f"{words.distance(s.at_m)}: {plain(s.label)}" for s in rest_places(itinerary, rest_minutes) if s.at_m is not None]
+    spots = [_rest_line(s, itinerary, words) for s in rest_places(itinerary, rest_minutes)]
     if not spots:
         return [*blocks, paragraph(say("No place on this way is known to be flat enough: choose by eye and with the rider."))]
     return [*blocks, paragraph(say("Possibly level: look before touching the levers.")), bullets(spots)]
@@ -111,12 +111,10 @@ def rest_section(itinerary: Itinerary, words: Words, rest_minutes: float | None)
 def drive_section(itinerary: Itinerary, words: Words) -> list[Block]:
     """Where the drive must not be disengaged."""
     say = words.say
-    slopes = [
-        f"{words.stretch(p.from_m, p.to_m)} ({words.percent(abs(p.grade))})"
-        for p in itinerary.pieces
-        if p.grade is not None and abs(p.grade) >= MODERATE_GRADE and p.way_kind != "elevator"
-    ]
-    unknown = [words.stretch(p.from_m, p.to_m) for p in itinerary.pieces if p.grade is None and p.way_kind != "elevator"]
+    found = watch_stretches(itinerary, 0, len(itinerary.pieces) - 1)
+    steep = [w for w in found if w.kind in {"grade_up", "grade_down"}]
+    slopes = [f"{words.stretch(w.at_m, w.at_m + w.length_m)} ({words.percent(w.value or 0.0)})" for w in steep]
+    unknown = [words.stretch(*ends) for ends in _unknown_slopes(itinerary)]
     lines = drive_cautions(words)
     if slopes:
         lines.append(say("The slopes of this way: {list}.", list=", ".join(slopes)))
@@ -144,10 +142,35 @@ def question_section(itinerary: Itinerary, words: Words) -> list[Block]:
     ]
 
 
+def _same_questions(asked: list[Question], words: Words) -> list[str]:
+    """Questions of one kind together: "Width not known (12, 14)"."""
+    numbers: dict[str, list[str]] = {}
+    for q in asked:
+        numbers.setdefault(words.say(QUESTIONS.get(q.kind, QUESTIONS["other"])), []).append(str(q.number))
+    return [f"{what} ({', '.join(found)})" for what, found in numbers.items()]
+
+
 def _doubt(itinerary: Itinerary, words: Words) -> str:
     names = [str(q.number) for q in summary.weakest(itinerary)]
     line = summary.doubt_line(itinerary, words)
     return f"{line} {words.say('Weakest: {list}.', list=', '.join(names))}" if names else line
+
+
+def _rest_line(spot: Spot, itinerary: Itinerary, words: Words) -> str:
+    """Metre and street of a resting place; the street is that of the way there."""
+    at_m = spot.at_m or 0.0
+    street = next((p.name for p in itinerary.pieces if p.from_m <= at_m <= p.to_m and p.name), None)
+    return f"{words.distance(at_m)}: {plain(street)}" if street else words.distance(at_m)
+
+
+def _unknown_slopes(itinerary: Itinerary) -> list[tuple[float, float]]:
+    """Stretches without a grade, those that nearly touch joined."""
+    found: list[tuple[float, float]] = []
+    for p in itinerary.pieces:
+        if p.grade is None and p.way_kind != "elevator":
+            begin = found.pop()[0] if found and p.from_m - found[-1][1] <= GAP_M else p.from_m
+            found.append((begin, p.to_m))
+    return found
 
 
 def rest_places(itinerary: Itinerary, rest_minutes: float | None) -> list[Spot]:
@@ -181,7 +204,7 @@ def _step_row(itinerary: Itinerary, step: Step, words: Words) -> dict[str, Any]:
     told = {w.question for w in step.watch}
     asked = [q for q in itinerary.questions if q.number in step.questions and q.number not in told]
     if asked:
-        listed = "; ".join(f"{q.number}. {words.say(QUESTIONS.get(q.kind, QUESTIONS['other']))}" for q in asked)
+        listed = "; ".join(_same_questions(asked, words))
         notes.append(words.say("Not verified: {list}.", list=listed))
     if step.halt is not None:
         notes.append(words.say("See the section on charging."))

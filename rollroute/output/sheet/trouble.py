@@ -7,8 +7,12 @@ from rollroute.output.plain_text import plain
 from rollroute.output.sheet.blocks import Block, bullets, heading, numbered, paragraph
 from rollroute.output.sheet.push import PUSH_PER_HELPER_N, Push, push_on
 from rollroute.output.sms import place_reference
+from rollroute.output.steps_runs import distance_m
 from rollroute.output.words import Words
 from rollroute.output.words.cautions import transfer_cautions
+
+VAN_EVERY_M = 400.0  # closer places add nothing for somebody who waits
+MOST_OFF_WAY = 2
 
 
 def chair_section(itinerary: Itinerary, words: Words) -> list[Block]:
@@ -77,33 +81,51 @@ def _push_lines(push: Push, words: Words) -> list[str]:
 
 
 def _van_lines(itinerary: Itinerary, words: Words) -> list[str]:
-    spots = sorted(itinerary.van_spots, key=lambda s: s.at_m if s.at_m is not None else itinerary.length_m)
+    spots = van_places(itinerary)
     if not spots:
         return [words.say("No place where a lift van can stop is known near this way: ask when you call.")]
-    return [
-        words.say(
-            "A lift van may be able to stop at {place}, near {distance} of the way, grid {grid}.",
-            place=plain(s.label),
-            distance=words.distance(s.at_m or 0.0),
-            grid=place_reference(s.lon, s.lat),
-        )
-        for s in spots
-    ]
+    listed = "; ".join(_van_line(s, words) for s in spots)
+    return [words.say("A lift van may be able to stop (nobody checked) at: {list}.", list=listed)]
+
+
+def van_places(itinerary: Itinerary) -> list[Spot]:
+    """Places for a lift van in the order of the way, no two closer than ``VAN_EVERY_M``."""
+    chosen: list[Spot] = []
+    for spot in sorted((s for s in itinerary.van_spots if s.at_m is not None), key=lambda s: s.at_m or 0.0):
+        if not chosen or (spot.at_m or 0.0) - (chosen[-1].at_m or 0.0) >= VAN_EVERY_M:
+            chosen.append(spot)
+    return chosen
+
+
+def _van_line(spot: Spot, words: Words) -> str:
+    place = words.say("the road") if spot.label == "road" else plain(spot.label)
+    grid = place_reference(spot.lon, spot.lat)
+    return words.say("{distance} {place}, {grid}", distance=words.distance(spot.at_m or 0.0), place=place, grid=grid)
 
 
 def _refuge_blocks(itinerary: Itinerary, words: Words) -> list[Block]:
-    """Refuges in the order of the way, so that one is seen back and one forward."""
-    if not itinerary.refuges:
+    """Refuges in the order of the way, so that one is seen back and one forward; then those off it, nearest first."""
+    known = {plain(s.label): s for s in reversed(itinerary.refuges)}.values()
+    on_way = sorted((s for s in known if s.at_m is not None), key=lambda s: s.at_m or 0.0)
+    off_way = sorted((s for s in known if s.at_m is None), key=lambda s: _off_m(itinerary, s))[:MOST_OFF_WAY]
+    if not known:
         return [paragraph(words.say("No refuge is known on this way: the start and the goal are the nearest."))]
-    lines = [_refuge_line(s, words) for s in sorted(itinerary.refuges, key=lambda s: s.at_m or 0.0)]
+    lines = [_refuge_line(s, words) for s in on_way] + [
+        words.say("{place}: off this way, grid {grid}; ask how to get there.", place=plain(s.label), grid=place_reference(s.lon, s.lat))
+        for s in off_way
+    ]
     return [paragraph(words.say("Refuges: before their metre go on to them, after it go back.")), bullets(lines)]
 
 
+def _off_m(itinerary: Itinerary, spot: Spot) -> float:
+    """How far a place lies from the nearest corner of the way, straight."""
+    return min((distance_m((spot.lon, spot.lat), c) for p in itinerary.pieces for c in p.coordinates), default=0.0)
+
+
 def _refuge_line(spot: Spot, words: Words) -> str:
-    return words.say(
-        "{place}: leave the way at {distance}, then {off} to it, grid {grid}.",
-        place=plain(spot.label),
-        distance=words.distance(spot.at_m or 0.0),
-        off=words.distance(spot.off_way_m),
-        grid=place_reference(spot.lon, spot.lat),
-    )
+    place, at = plain(spot.label), words.distance(spot.at_m or 0.0)
+    grid = place_reference(spot.lon, spot.lat)
+    if spot.off_way_m < 1.0:
+        return words.say("{place}: at {distance}, grid {grid}.", place=place, distance=at, grid=grid)
+    off = words.distance(spot.off_way_m)
+    return words.say("{place}: leave the way at {distance}, then {off} to it, grid {grid}.", place=place, distance=at, off=off, grid=grid)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
-from rollroute.output.itinerary import Itinerary, Piece, Question
+from rollroute.output.itinerary import Itinerary, Question
 from rollroute.output.sheet.canvas import XY, Canvas, resample
 from rollroute.output.sheet.ground import at_share, find_room, place
-from rollroute.output.steps_watch import MODERATE_GRADE, SMOOTH
+from rollroute.output.steps_watch import SMOOTH, watch_stretches
 from rollroute.output.words import Words
 
 WAY_COLOUR = "#00496f"  # the blue of the look, darker, so that a grey copy keeps it
 LIMIT_GRADE = 1.0 / 12.0  # ADA 405.2
+ARROW_GAP_PT = 7.0  # between two arrowheads of one slope
 NEAR_LIMIT = 0.8  # of the lower of limit and rated slope: two arrowheads
 
 
@@ -32,16 +34,20 @@ def draw_way(canvas: Canvas, itinerary: Itinerary, *, width: float, first: int =
 def draw_grades(canvas: Canvas, itinerary: Itinerary, words: Words) -> None:
     """Arrowheads across the way pointing uphill, with the figure beside them: one for moderate, two close to the limit."""
     limit = min(LIMIT_GRADE, itinerary.chair.rated_grade)
-    for piece in itinerary.pieces:
-        if piece.grade is None or abs(piece.grade) < MODERATE_GRADE or piece.way_kind == "elevator":
+    for slope in watch_stretches(itinerary, 0, len(itinerary.pieces) - 1):
+        if slope.kind not in {"grade_up", "grade_down"} or slope.value is None:
             continue
-        line = canvas.frame.line(piece.coordinates)
-        if not canvas.frame.holds(line):
+        end_m = slope.at_m + slope.length_m
+        pieces = [p for p in itinerary.pieces if p.from_m < end_m and p.to_m > slope.at_m]
+        line = [xy for p in pieces for xy in canvas.frame.line(p.coordinates)]
+        if len(line) < 2 or not canvas.frame.holds(line):
             continue
-        for share in (0.5,) if abs(piece.grade) < NEAR_LIMIT * limit else (0.35, 0.65):
-            _arrowhead(canvas, piece, line, share)
+        length_pt = sum(math.dist(a, b) for a, b in itertools.pairwise(line))
+        half = ARROW_GAP_PT / max(length_pt, 2 * ARROW_GAP_PT)
+        for share in (0.5,) if slope.value < NEAR_LIMIT * limit else (0.5 - half / 2, 0.5 + half / 2):
+            _arrowhead(canvas, line, share, is_down=slope.kind == "grade_down")
         x, y, _ = at_share(line, 0.5)
-        place(canvas, (x, y), words.percent(abs(piece.grade)), size=9, bold=False)
+        place(canvas, (x, y), words.percent(slope.value), size=9, bold=False)
 
 
 def draw_questions(canvas: Canvas, questions: list[Question], *, size: float = 9.0) -> None:
@@ -74,9 +80,9 @@ def step_circle(canvas: Canvas, anchor: XY, number: int, *, size: float = 10.0) 
     canvas.add(f'<text x="{spot[0]:.1f}" y="{spot[1] + small * 0.36:.1f}" text-anchor="middle" {weight} fill="#fff">{number}</text>')
 
 
-def _arrowhead(canvas: Canvas, piece: Piece, line: list[XY], share: float) -> None:
+def _arrowhead(canvas: Canvas, line: list[XY], share: float, *, is_down: bool) -> None:
     x, y, angle = at_share(line, share)
-    if (piece.grade or 0.0) < 0:
+    if is_down:
         angle += math.pi
     wing = 6.5
     left, right = angle + math.pi * 0.78, angle - math.pi * 0.78

@@ -33,7 +33,11 @@ def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
         lines.append(say("Ask whether a lift's power will last before entering: without it you are held."))
     if "escort_needed" in itinerary.notes:
         lines.append(say("Walk with the chair all the time: the rider should not be alone on this way."))
-    if "coarse_heights" in itinerary.notes:
+    if "grades_unknown" in itinerary.notes:
+        lines.append(say("Expect slopes that nobody measured: for some of this way no height is known."))
+    if "start_no_refuge" in itinerary.notes:
+        lines.append(say("Do not plan to come back to the start: it is no refuge."))
+    if {"coarse_heights", "heights_coarse", "heights_surface"} & set(itinerary.notes):
         lines.append(say("Judge every slope by eye: the heights used are coarse and hide short ramps."))
     return lines
 

@@ -67,6 +67,7 @@ QUESTIONS = {
     "carriageway": mark("On the road: no footway is on the map"),
     "apron": mark("From the street to the door: not on the map"),
     "off_map": mark("Not on the map"),
+    "cross_slope": mark("Sideways slope not known"),
     "other": mark("Something is not known"),
 }
 RANKS = {
@@ -78,16 +79,29 @@ RANKS = {
     "inferred": mark("guessed"),
     "unknown": mark("not known"),
 }
-REASONS = {  # reason: its letter on the map, its word
+REASONS = {  # reason: its letter on the map, its word; the estimate stands before the figure that shares its letter
     "steps": ("S", mark("steps")),
+    "grade_estimated": ("G", mark("too steep by the estimate")),
     "grade": ("G", mark("too steep for the limit")),
     "kerb": ("K", mark("kerb too high")),
     "width": ("W", mark("too narrow")),
+    "door": ("D", mark("door too narrow")),
+    "turn": ("B", mark("bend too tight")),
     "surface": ("F", mark("surface not passable")),
     "gate": ("L", mark("locked gate")),
-    "closed": ("C", mark("closed area")),
-    "power": ("P", mark("lift without power")),
     "access": ("A", mark("no access")),
+    "traffic": ("T", mark("too much traffic")),
+    "dark": ("U", mark("road without light")),
+    "escort": ("E", mark("road, and nobody walks along")),
+    "power": ("P", mark("lift without power")),
+    "lift_size": ("Z", mark("lift too small")),
+    "mass": ("M", mark("too heavy for it")),
+    "works": ("R", mark("road works")),
+    "tagged_no": ("N", mark("marked as not for wheelchairs")),
+    "closed": ("C", mark("closed area")),
+    "cross_slope": ("H", mark("slopes too much sideways")),
+    "one_way": ("O", mark("one way")),
+    "measured": ("V", mark("found blocked")),
 }
 KERBS = {
     "lowered": mark("the lowered kerb"),
@@ -97,7 +111,24 @@ KERBS = {
     "regular": mark("the kerb"),
     "no": mark("the place without a kerb"),
 }
-LANDMARKS = {"bench": mark("the bench"), "bridge": mark("the bridge")}
+LANDMARKS = {  # where the map gives a kind but no name
+    "bench": mark("the bench"),
+    "bridge": mark("the bridge"),
+    "bus_stop": mark("the bus stop"),
+    "drinking_water": mark("the drinking water tap"),
+    "fountain": mark("the fountain"),
+    "post_box": mark("the post box"),
+    "toilets": mark("the toilets"),
+    "telephone": mark("the telephone"),
+    "pharmacy": mark("the pharmacy"),
+    "convenience": mark("the shop"),
+    "supermarket": mark("the supermarket"),
+    "cafe": mark("the café"),
+    "restaurant": mark("the restaurant"),
+    "fuel": mark("the filling station"),
+    "place_of_worship": mark("the place of worship"),
+    "school": mark("the school"),
+}
 CHARGERS = {
     "on board": mark("on board"),
     "with the rider": mark("with the rider"),
@@ -166,6 +197,16 @@ def floor_words(level: float, words: Words) -> str:
         return words.say("ground floor")
     shown = words.number(level, 0 if level == int(level) else 1)
     return words.say("floor {level} (0 is the ground)", level=shown)
+
+
+def landmark_words(kind: str, label: str | None, words: Words) -> str:
+    """A landmark by its name; by what it is where it has none."""
+    name = plain(label)
+    if kind == "bus_stop" and name and name != kind:
+        return words.say("the stop {name}", name=name)
+    if name and name != kind:
+        return name
+    return words.say(LANDMARKS[kind]) if kind in LANDMARKS else plain(kind.replace("_", " "), longest=40)
 
 
 def hazard_words(hazard: Hazard, words: Words, *, day: str | None = None) -> str:

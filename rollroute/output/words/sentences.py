@@ -6,7 +6,7 @@ from rollroute.output.plain_text import plain
 from rollroute.output.steps import Nearby, Step
 from rollroute.output.steps_watch import HelperPlace, Watch
 from rollroute.output.words.catalogue import mark
-from rollroute.output.words.facts import KERBS, LANDMARKS, compass_words, floor_words, rank_words, surface_words, way_words
+from rollroute.output.words.facts import KERBS, compass_words, floor_words, landmark_words, rank_words, surface_words, way_words
 from rollroute.output.words.words import Words
 
 FLUSH_M = 0.005  # less is no kerb to the hand or the wheel
@@ -50,12 +50,7 @@ def step_sentence(step: Step, words: Words) -> str:
 
 def nearby_words(nearby: Nearby, words: Words) -> str:
     """Where a step begins: "40 m after the bridge", "at Corner Bakery"."""
-    if nearby.kind in LANDMARKS:
-        name = words.say(LANDMARKS[nearby.kind])
-    elif nearby.kind == "bus_stop":
-        name = words.say("the stop {name}", name=plain(nearby.label))
-    else:
-        name = plain(nearby.label)
+    name = landmark_words(nearby.kind, nearby.label, words)
     if nearby.after_m < 5.0:
         return words.say("at {landmark}", landmark=name)
     return words.say("{distance} after {landmark}", distance=words.distance(nearby.after_m), landmark=name)
@@ -158,7 +153,7 @@ def _arrive(step: Step, words: Words) -> str:
 
 def _watch_words(watch: Watch, words: Words) -> str:
     if watch.kind.startswith("grade"):
-        message = mark("uphill {grade} ({rank})") if watch.kind == "grade_up" else mark("downhill {grade} ({rank})")
+        message = mark("uphill, up to {grade} ({rank})") if watch.kind == "grade_up" else mark("downhill, up to {grade} ({rank})")
         return words.say(message, grade=words.percent(watch.value or 0.0), rank=rank_words(watch.rank, words))
     if watch.kind == "camber":
         return words.say("way slopes sideways {grade}", grade=words.percent(watch.value or 0.0))
