@@ -16,7 +16,7 @@ from sample_itinerary import HOSTILE_NAMES, hostile, sample
 from rollroute.errors import InputError
 from rollroute.output.itinerary import Spread
 from rollroute.output.plain_text import plain
-from rollroute.output.sheet import fonts, press, write_sheet
+from rollroute.output.sheet import fonts, press, trouble, write_sheet
 from rollroute.output.sheet.push import helpers_for, push_force_n, push_on
 from rollroute.output.sheet.sections import rest_places
 from rollroute.output.steps import build_steps
@@ -357,3 +357,17 @@ def test_a_dense_city_stays_small_and_quick(tmp_path: Path):
 def _lattice(n: int) -> list[tuple[float, float]]:
     side = int(n**0.5)
     return [((k % side) * 0.016 / side - 0.002, (k // side) * 0.011 / side - 0.002) for k in range(n)]
+
+
+def test_van_places_are_spaced_and_refuges_off_the_way_have_no_metre():
+    """Ten places 100 m apart are four at 400 m; a refuge without a metre must not seem to lie at the start."""
+    route = sample()
+    vans = [dataclasses.replace(route.van_spots[0], at_m=float(m)) for m in range(0, 1300, 100)]
+    hall = dataclasses.replace(route.refuges[0], label="Far Hall", at_m=None)
+    spread = dataclasses.replace(route, van_spots=vans, refuges=[*route.refuges, hall, route.refuges[0]])
+    blocks = trouble.other_section(spread, Words(), None)
+    lines = [item for block in blocks for item in block.get("items", [])]
+
+    assert [s.at_m for s in trouble.van_places(spread)] == [0.0, 400.0, 800.0, 1200.0]
+    assert next(line for line in lines if line.startswith("Far Hall")).startswith("Far Hall: off this way")
+    assert sum(line.startswith("Bridge Street Hall") for line in lines) == 1

@@ -11,9 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sample_itinerary import HALT_PIECE, hostile, lon_lat, sample
 
+from rollroute.output.itinerary import Piece
 from rollroute.output.steps import build_steps, planned_pace_m_s, turn_word
 from rollroute.output.steps_runs import bearing_deg
-from rollroute.output.steps_watch import helper_places
+from rollroute.output.steps_watch import helper_places, watch_stretches
 
 
 def test_steps_cover_the_way_without_gap_or_overlap():
@@ -164,3 +165,76 @@ def test_helper_is_never_downhill_and_never_beside_on_a_narrow_path():
 def test_hostile_names_change_no_step():
     """Names carry no meaning for the steps: same kinds, same metres."""
     assert [(s.kind, s.at_m) for s in build_steps(hostile())] == [(s.kind, s.at_m) for s in build_steps(sample())]
+
+
+def split(piece: Piece, parts: int) -> list[Piece]:
+    """The piece as maps often hold it: in parts of equal length."""
+    (x0, y0), (x1, y1) = piece.coordinates[0], piece.coordinates[-1]
+    length = (piece.to_m - piece.from_m) / parts
+    return [
+        dataclasses.replace(
+            piece,
+            coordinates=[(x0 + (x1 - x0) * k / parts, y0 + (y1 - y0) * k / parts) for k in (n, n + 1)],
+            from_m=piece.from_m + n * length,
+            to_m=piece.from_m + (n + 1) * length,
+            road_width_m=None if piece.road_width_m is None else piece.road_width_m / parts,
+        )
+        for n in range(parts)
+    ]
+
+
+def test_a_crossing_mapped_in_parts_is_crossed_once():
+    """Maps cut a crossing at its kerbs and island; somebody who stops in the middle to read four steps is in danger."""
+    route = sample()
+    cut = dataclasses.replace(route, pieces=[part for p in route.pieces for part in (split(p, 4) if p.way_kind == "crossing" else [p])])
+    here, there = build_steps(route), build_steps(cut)
+
+    assert [(s.kind, s.street, s.turn) for s in here] == [(s.kind, s.street, s.turn) for s in there]
+    assert [s.crossing_s for s in here] == [pytest.approx(s.crossing_s) if s.crossing_s else None for s in there]
+
+
+@pytest.mark.parametrize("parts", [2, 5])
+def test_cutting_pieces_changes_no_step(parts: int):
+    """Steps belong to streets, not to how a map is cut."""
+    route = sample()
+    cut = dataclasses.replace(route, pieces=[part for p in route.pieces for part in split(p, parts)])
+
+    assert [(s.kind, s.street, s.turn, round(s.at_m)) for s in build_steps(cut)] == [
+        (s.kind, s.street, s.turn, round(s.at_m)) for s in build_steps(route)
+    ]
+
+
+def test_a_kink_of_a_few_metres_is_no_turn():
+    """A footway that dodges a tree for two metres still goes straight on."""
+    route = sample()
+    long = route.pieces[27:31]  # Harbour Road, 60 m each, due east
+    (x, y), length = long[1].coordinates[0], 2.0
+    aside = (x, y + 1.5 / 111_140)
+    kink = dataclasses.replace(long[1], coordinates=[(x, y), aside], to_m=long[1].from_m + length, questions=[])
+    rest = dataclasses.replace(long[1], coordinates=[aside, long[1].coordinates[-1]], from_m=long[1].from_m + length)
+    bent = dataclasses.replace(route, pieces=[*route.pieces[:28], kink, rest, *route.pieces[29:]])
+
+    assert len(build_steps(bent)) == len(build_steps(route))
+
+
+def test_a_landmark_of_an_earlier_step_is_not_used_again():
+    """To count metres from the bakery around two corners is too much at night."""
+    third = build_steps(sample())[3]
+
+    assert third.street == "Mill Street"
+    assert third.nearby is None
+
+
+def test_slopes_with_short_gaps_are_told_as_one():
+    """By hand: 6 % over 45 m, 20 m of nothing, 5.5 % over 45 m is one slope of up to 6 % over 110 m."""
+    route = sample()
+    grades = {7: 0.06, 8: 0.0, 9: 0.055}
+    lengths = {7: 45.0, 8: 20.0, 9: 45.0}
+    pieces, at_m = [], 0.0
+    for n in (7, 8, 9):
+        p = dataclasses.replace(route.pieces[n], grade=grades[n], from_m=at_m, to_m=at_m + lengths[n], surface="asphalt", cross_slope=None)
+        pieces.append(p)
+        at_m += lengths[n]
+    found = watch_stretches(dataclasses.replace(route, pieces=pieces), 0, 2)
+
+    assert [(w.kind, w.at_m, w.length_m, w.value) for w in found] == [("grade_up", 0.0, 110.0, 0.06)]
