@@ -192,7 +192,8 @@ def _pieces(ways: WayProfileInput, stations: Stations, at: GradePosterior) -> Wa
     """Gather stations into pieces: means over their lengths, and the station that speaks for the limit."""
     mean, sd, rise, fall = at.moments()
     first, last = _stations_of(ways, stations)
-    over = _over_where_it_matters(at, first, last)
+    # Where the probabilities are alike (all 0 or all 1) the steeper one speaks.
+    over = _over_where_it_matters(at, first, last) + 1e-6 * np.abs(np.nan_to_num(mean))
     length = ways.piece_to_m - ways.piece_from_m
     known, total, square, climb, descent = (np.zeros(len(length)) for _ in range(5))
     worst, worst_over = _station_at(ways, stations, 0.5 * (ways.piece_from_m + ways.piece_to_m)), np.full(len(length), -1.0)
