@@ -11,6 +11,7 @@ from rollroute.output.steps_runs import ON_ROAD
 MODERATE_GRADE = 0.05  # PROWAG R302.4.1: running slope of a pedestrian access route 1:20
 CAMBER = 1.0 / 48.0  # PROWAG R302.5.1: cross slope 1:48
 GAP_M = 30.0  # stretches of one kind closer than this are told as one: nobody counts metres between slopes
+SLOW_CARS = frozenset({"living_street", "service", "driveway", "parking_aisle", "track"})  # cars come, but it is no through road
 PASSING_WIDTH_M = 1.5  # below it a helper can't walk beside the chair (R302.3 asks 1525 mm for passing)
 SMOOTH = frozenset({"asphalt", "concrete", "paved", "concrete:plates", "paving_stones", "tiles", "linoleum", "wood", "metal", "rubber"})
 
@@ -19,7 +20,7 @@ SMOOTH = frozenset({"asphalt", "concrete", "paved", "concrete:plates", "paving_s
 class Watch:
     """One thing to watch for, at ``at_m`` or from ``at_m`` over ``length_m``.
 
-    ``kind``: a kind of ``Point``, or ``grade_up``, ``grade_down``, ``camber``, ``surface``, ``road``, ``dark``, ``tunnel``.
+    ``kind``: a kind of ``Point``, or ``grade_up``, ``grade_down``, ``camber``, ``surface``, ``road``, ``cars``, ``dark``, ``tunnel``.
     ``value`` is metres for points, rise over run for grades and camber. ``word`` is the map's own word.
     """
 
@@ -111,7 +112,7 @@ def _stretches(piece: Piece, *, is_dark: bool) -> list[Watch]:
     if piece.surface is not None and piece.surface not in SMOOTH:
         items.append(item("surface", word=piece.surface, rank=piece.surface_rank))
     if piece.way_kind in ON_ROAD:
-        items.append(item("road"))
+        items.append(item("cars" if piece.way_kind in SLOW_CARS else "road"))
     if is_dark and piece.is_lit is False:
         items.append(item("dark"))
     if piece.is_tunnel:

@@ -264,7 +264,13 @@ def test_no_caution_is_missing(text: str):
 
 def test_lithium_and_unknown_batteries_are_warned_about_freezing():
     """Lithium must not be charged below 0 °C; an unknown battery counts as lithium and as lead."""
-    for chemistry, lithium, lead in (("lithium", True, False), ("LiFePO4", True, False), ("AGM", False, True), (None, True, True)):
+    for chemistry, lithium, lead in (
+        ("lithium", True, False),
+        ("LiFePO4", True, False),
+        ("AGM", False, True),
+        ("flooded", False, True),
+        (None, True, True),
+    ):
         chair = dataclasses.replace(sample().chair, chemistry=chemistry)
         lines = " ".join(charging_cautions(dataclasses.replace(sample(), chair=chair), Words()))
         assert ("Do not charge a lithium battery that is below 0 °C" in lines) == lithium, chemistry

@@ -39,7 +39,12 @@ def house(canvas: Canvas, spot_data: Spot) -> None:
 
 def van(canvas: Canvas, spot_data: Spot) -> None:
     """Place for a lift van: a rectangle with a bar on the lift side."""
-    x, y = _tied(canvas, canvas.frame.xy((spot_data.lon, spot_data.lat)), 8.0)
+    anchor = canvas.frame.xy((spot_data.lon, spot_data.lat))
+    spot = find_room(canvas, anchor, 8.0, 8.0)
+    if spot is None:  # the text names it; to hide the way for it would be worse
+        return
+    x, y = spot
+    canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.7"')
     canvas.add(
         f'<path d="M{x - 8:.1f} {y - 4:.1f}h13v8h-13Z" {INK}/><path d="M{x + 7.4:.1f} {y - 5:.1f}v10" stroke="#000" stroke-width="2.4"/>'
     )

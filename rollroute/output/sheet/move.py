@@ -10,6 +10,7 @@ from rollroute.output.sheet.blocks import Block, bullets, facts, heading, paragr
 from rollroute.output.sheet.press import print_pdf
 from rollroute.output.sms import place_reference
 from rollroute.output.words import Words
+from rollroute.output.words.cautions import battery_cautions, standing_charging_cautions
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,14 +80,12 @@ def write_stop_sheet(sheet: StopSheet, path: Path, *, words: Words, paper: str =
     where = f"{plain(sheet.place)} ({place_reference(sheet.lon, sheet.lat)})"
     rows = [[plain(r[0]), words.time_of_day(r[1]), words.time_of_day(r[2]), *(plain(c) for c in r[3:])] for r in sheet.rows]
     head = [say("Rider"), say("Arrive"), say("Leave"), say("Outlet"), say("Charger"), say("Note")]
-    from rollroute.output.words.cautions import standing_charging_cautions
-
     blocks = [
         title(name, plain(sheet.place)),
         facts([(say("Where"), where), (say("Power"), power), (say("Outlets"), plain(sheet.outlets) or say("not known"))]),
         table(head, rows),
         heading(say("Cautions")),
-        bullets([*standing_charging_cautions(words), *(plain(note) for note in sheet.notes)]),
+        bullets([*standing_charging_cautions(words), *battery_cautions(None, words), *(plain(note) for note in sheet.notes)]),
     ]
     print_pdf(blocks, path, title=name, header=name, made_at=sheet.made_at, paper=paper, words=words)
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from rollroute.output.itinerary import Itinerary
+from rollroute.output.plain_text import plain
 from rollroute.output.sheet import marks
 from rollroute.output.sheet.canvas import Canvas, frame_around
 from rollroute.output.sheet.grid import draw_grid, draw_scale_bar
 from rollroute.output.sheet.ground import barred_letter, draw_barred, draw_ground, draw_hazards, draw_street_names
+from rollroute.output.sheet.trouble import van_places
 from rollroute.output.sheet.way import draw_grades, draw_questions, draw_way, step_circle
 from rollroute.output.steps import Step
 from rollroute.output.words import Words, mark
@@ -47,9 +49,9 @@ def draw_overview(
             step_circle(canvas, canvas.frame.xy((step.lon, step.lat)), step.number)
     draw_questions(canvas, itinerary.questions)
     draw_grades(canvas, itinerary, words)
-    for refuge in itinerary.refuges:
+    for refuge in {plain(r.label): r for r in itinerary.refuges}.values():
         marks.house(canvas, refuge)
-    for spot in itinerary.van_spots:
+    for spot in van_places(itinerary):
         marks.van(canvas, spot)
     draw_barred(canvas, itinerary)
     return canvas.svg(), _alt(itinerary, steps, words, square), square

@@ -76,17 +76,23 @@ def standing_charging_cautions(words: Words) -> list[str]:
 
 
 def charging_cautions(itinerary: Itinerary, words: Words) -> list[str]:
-    """Charging this chair: the standing cautions, and those of its battery; of both kinds where it is not known."""
-    say, lines = words.say, standing_charging_cautions(words)
-    chemistry = (itinerary.chair.chemistry or "").lower()
-    if not chemistry or "li" in chemistry.replace("sla", ""):
+    """Charging this chair: the standing cautions, and those of its battery."""
+    return [*standing_charging_cautions(words), *battery_cautions(itinerary.chair.chemistry, words)]
+
+
+def battery_cautions(chemistry: str | None, words: Words) -> list[str]:
+    """Charging a battery of this chemistry; where it is not known, those of lithium and of lead."""
+    say, kind = words.say, (chemistry or "").lower()
+    is_lead = any(word in kind for word in ("lead", "agm", "gel", "flooded", "sla", "vrla"))
+    lines = []
+    if not is_lead:
         lines.append(
             say(
                 "Do not charge a lithium battery that is below 0 °C, wet inside, swollen, hot or damaged: "
                 "move away and call the fire service."
             )
         )
-    if not chemistry or "lead" in chemistry or "agm" in chemistry or "gel" in chemistry:
+    if is_lead or "li" not in kind:
         lines.append(say("Let air around a lead battery on charge, no flames: it gives off gas that burns."))
     return lines
 

@@ -161,6 +161,7 @@ def _watch_words(watch: Watch, words: Words) -> str:
         return f"{surface_words(watch.word or '', words)} ({rank_words(watch.rank, words)})"
     simple = {
         "road": mark("you are on the road, with traffic"),
+        "cars": mark("cars may come here"),
         "dark": mark("no street light"),
         "tunnel": mark("tunnel or passage"),
     }
