@@ -23,7 +23,7 @@ class Words:
     Examples
     --------
     >>> Words().distance(1234.0), Words(units="us").distance(40.0), Words(clock="12").time_of_day("2026-03-14T20:45:00-03:00")
-    ('1230 m', '130 ft', '8:45 pm')
+    ('1235 m', '130 ft', '8:45 pm')
     """
 
     language: str = "en"
@@ -59,7 +59,7 @@ class Words:
             return f"{self.number(length_m / M_PER_MILE, 2)} mi"
         if length_m >= 10_000:
             return f"{self.number(length_m / 1000, 1)} km"
-        return f"{_rounded(length_m, 1 if length_m < 30 else 5 if length_m < 1000 else 10)} m"
+        return f"{_rounded(length_m, 1 if length_m < 30 else 5)} m"
 
     def stretch(self, from_m: float, to_m: float) -> str:
         """A stretch of the way, the unit once: "275–320 m"."""
