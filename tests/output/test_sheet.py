@@ -377,3 +377,16 @@ def test_van_places_are_spaced_and_refuges_off_the_way_have_no_metre():
     assert [s.at_m for s in trouble.van_places(spread)] == [0.0, 400.0, 800.0, 1200.0]
     assert next(line for line in lines if line.startswith("Far Hall")).startswith("Far Hall: off this way")
     assert sum(line.startswith("Bridge Street Hall") for line in lines) == 1
+
+
+def test_the_qr_code_is_read_back_from_a_grey_copy_at_half_size(sheet: Path):
+    """An independent reader (zxing-cpp) gets the very link from the printed page, also from a poor grey copy."""
+    import pdfplumber
+
+    zxingcpp = pytest.importorskip("zxingcpp")
+    with pdfplumber.open(sheet) as document:
+        page = document.pages[-1].to_image(resolution=150).original.convert("L")
+    half = page.resize((page.width // 2, page.height // 2))
+
+    assert [code.text for code in zxingcpp.read_barcodes(page)] == [LINK]
+    assert [code.text for code in zxingcpp.read_barcodes(half)] == [LINK]
