@@ -1,6 +1,7 @@
 """Message catalogues: one ``.po`` file per language beside this module, read as it stands, nothing compiled.
 
-The English sentence is the key. A new language is one file ``locale/<code>.po``; ``tests/output/test_words.py`` lists every sentence that it still lacks.
+The English sentence is the key. A new language is one file ``locale/<code>.po``.
+The test ``tests/output/test_words.py`` lists every sentence that it still lacks.
 """
 
 from __future__ import annotations
