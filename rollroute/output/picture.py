@@ -12,11 +12,13 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from rollroute.errors import InputError
 from rollroute.output.itinerary import Itinerary, LonLat
 from rollroute.output.map.drawing import draw_scene, scale_bar, standalone
 from rollroute.output.map.page import credit
 from rollroute.output.map.plane import Plane
 from rollroute.output.map.scene import Scene, set_scene
+from rollroute.output.map.style import THEMES
 from rollroute.output.map.way import along
 from rollroute.output.plain_text import plain
 from rollroute.output.steps import Step, build_steps
@@ -26,7 +28,8 @@ from rollroute.output.words.sentences import step_sentence, watch_lines
 LARGEST_BYTES = 300_000
 WIDTH_PX = 720.0  # a phone shows it without scrolling sideways
 STRETCH_M = 450.0  # our choice: a drawing of this length still shows every crossing
-COLOURS = (64, 32, 16, 8)  # tried in turn until the file is small enough
+SHARES = (1.0, 0.85, 0.7, 0.55, 0.4, 0.25)  # of the full size, tried in turn until the file is small enough
+MOST_COLOURS = 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,14 +153,29 @@ def _dejavu(folder: Path) -> str:
 
 
 def _small(png: bytes) -> bytes:
-    """Give the same picture with as many colours as fit into ``LARGEST_BYTES``, at half its size if nothing else does."""
+    """Give the same picture in the colours of the light theme and their blends, smaller if it does not fit into ``LARGEST_BYTES``.
+
+    A palette of our own keeps the hues: one made from the picture would give them up for shades of paper.
+    """
     from PIL import Image
 
-    picture_ = Image.open(io.BytesIO(png)).convert("RGB")
-    while True:
-        for colours in COLOURS:
-            buffer = io.BytesIO()
-            picture_.quantize(colours, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(buffer, "PNG", optimize=True)
-            if buffer.tell() <= LARGEST_BYTES:
-                return buffer.getvalue()
-        picture_ = picture_.resize((picture_.width * 3 // 4, picture_.height * 3 // 4), Image.Resampling.LANCZOS)
+    palette = Image.new("P", (1, 1))
+    palette.putpalette(_palette())
+    whole = Image.open(io.BytesIO(png)).convert("RGB")
+    for share in SHARES:
+        shown = whole if share == 1.0 else whole.resize((round(whole.width * share), round(whole.height * share)), Image.Resampling.LANCZOS)
+        buffer = io.BytesIO()
+        shown.quantize(palette=palette, dither=Image.Dither.NONE).save(buffer, "PNG", optimize=True)
+        if buffer.tell() <= LARGEST_BYTES:
+            return buffer.getvalue()
+    raise InputError(f"picture strip: over {LARGEST_BYTES} bytes even at {SHARES[-1]:.0%} of its size. Share link or sheet instead.")
+
+
+def _palette() -> list[int]:
+    """Give the theme's colours and what lies between each of them and black or white, where the edges of words and lines are."""
+    colours = [tuple(int(colour[i : i + 2], 16) for i in (1, 3, 5)) for colour in THEMES["light"].values()]
+    blends = [
+        tuple(round(part + share * (end - part)) for part in colour) for colour in colours for end in (0, 255) for share in (0.35, 0.7)
+    ]
+    greys = [(grey, grey, grey) for grey in range(0, 256, 32)]
+    return [part for colour in list(dict.fromkeys([*colours, *greys, *blends]))[:MOST_COLOURS] for part in colour]

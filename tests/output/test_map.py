@@ -15,7 +15,7 @@ from sample_itinerary import HOSTILE_NAMES, hostile, sample
 from rollroute.errors import InputError
 from rollroute.output.map import assets, map_page, write_map
 from rollroute.output.map.assets import guard, leaflet_assets
-from rollroute.output.map.drawing import draw_scene, scale_bar
+from rollroute.output.map.drawing import draw_scene, scale_bar, standalone
 from rollroute.output.map.plane import Crowd, Plane
 from rollroute.output.map.scene import set_scene
 from rollroute.output.map.script_json import script_json
@@ -217,3 +217,13 @@ def test_drawing_holds_every_question_and_no_foreign_markup():
     assert {e.tag for e in drawing.iter()} <= {"svg", "g", "path", "rect", "circle", "text", "defs", "pattern"}
     numbers = [text for text in drawing.xpath("//text[contains(@class,'t')]/text()") if text.isdigit()]
     assert sorted(int(number) for number in numbers) == [question.number for question in itinerary.questions]
+
+
+def test_a_standalone_drawing_needs_no_custom_property():
+    """The typesetter that makes the picture knows neither var() nor calc(): none may be left, in either theme."""
+    plane = Plane.around(WAY, width=640, margin=50)
+    inside = draw_scene(set_scene(sample(), WORDS), WORDS, plane)
+    for theme in ("light", "dark"):
+        text = standalone(inside, plane, theme)
+        assert "var(" not in text
+        assert "calc(" not in text

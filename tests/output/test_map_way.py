@@ -11,7 +11,7 @@ from pyproj import Geod
 from sample_itinerary import lon_lat, sample
 
 from rollroute.output.map.data import upright
-from rollroute.output.map.way import along, arrowheads, distance_m, middle, runs, steepness
+from rollroute.output.map.way import along, arrowheads, distance_m, distance_to_line_m, middle, off_the_way, runs, steepness, way_arrowheads
 
 GEOD = Geod(ellps="WGS84")
 EAST = [lon_lat((0, 0)), lon_lat((100, 0))]
@@ -83,3 +83,34 @@ def test_names_never_stand_on_their_head(heading: float):
     assert (angle - (heading - 90.0)) % 180.0 == pytest.approx(0.0, abs=0.06) or (angle - (heading - 90.0)) % 180.0 == pytest.approx(
         180.0, abs=0.06
     )
+
+
+def test_distance_to_a_line_agrees_with_shapely():
+    """A second opinion in metres on a flat plane: 30 m beside the middle, 50 m beyond the end (3-4-5 with 40 and 30)."""
+    from shapely import LineString, Point
+
+    line = [(0, 0), (100, 0)]
+    for spot in ((50, 30), (130, 40), (-40, 30), (100, 0)):
+        expected = LineString(line).distance(Point(spot))
+        assert distance_to_line_m(lon_lat(spot), [lon_lat(place) for place in line]) == pytest.approx(expected, abs=0.2)
+
+
+def test_a_bar_stands_off_the_way():
+    """A side street of 100 m that leaves the way at a right angle: the bar is 40 m down it, not on the way."""
+    way = [lon_lat((-100, 0)), lon_lat((100, 0))]
+    side = [lon_lat((0, 0)), lon_lat((0, 100))]
+    for line in (side, side[::-1]):
+        place, _, off_m = off_the_way(line, way, within_m=40.0)
+        assert off_m == pytest.approx(50.0, abs=0.2)  # the middle, 50 m, is further than 40
+        assert distance_m(place, lon_lat((0, 50))) < 0.2
+
+
+def test_a_figure_is_not_repeated_every_few_metres():
+    """Two runs of 6 % divided by 100 m of another look: one figure; 8 % later is another."""
+    pieces = []
+    for n, (grade, verdict) in enumerate([(0.06, "clear"), (0.061, "unverified"), (0.06, "clear"), (0.082, "clear")]):
+        line = [lon_lat((40 * n, 0)), lon_lat((40 * n + 40, 0))]
+        facts = {"coordinates": line, "grade": grade, "verdict": verdict, "from_m": 40.0 * n, "to_m": 40.0 * n + 40}
+        pieces.append(dataclasses.replace(ITINERARY.pieces[1], **facts))
+    figures = [arrow.figure for arrow in way_arrowheads(runs(dataclasses.replace(ITINERARY, pieces=pieces))) if arrow.figure]
+    assert figures == [0.06, 0.082]

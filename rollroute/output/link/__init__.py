@@ -63,7 +63,7 @@ def link_page(itinerary: Itinerary, words: Words, *, offset: int = 0, valid_unti
 
     from rollroute.output.link import page
     from rollroute.output.map.assets import guard
-    from rollroute.output.map.drawing import DRAWING_CSS, draw_scene
+    from rollroute.output.map.drawing import DRAWING_CSS, draw_scene, road_widths, scale_bar
     from rollroute.output.map.legend import legend
     from rollroute.output.map.marks import MARK_CSS
     from rollroute.output.map.page import cautions, sources
@@ -76,13 +76,16 @@ def link_page(itinerary: Itinerary, words: Words, *, offset: int = 0, valid_unti
     scene, steps = set_scene(itinerary, words), build_steps(itinerary)
     plane = Plane.around([place for piece in itinerary.pieces for place in piece.coordinates], width=WIDTH_PX, margin=MARGIN_PX)
     folder = files("rollroute.output.link")
-    style = guard(css_variables() + DRAWING_CSS + MARK_CSS + folder.joinpath("link.css").read_text(encoding="utf-8"))
+    bar = f".scale-bar{{width:{100 * scale_bar(plane, words)[0] / plane.width:.2f}%}}"
+    style = guard(
+        css_variables() + road_widths(plane) + bar + DRAWING_CSS + MARK_CSS + folder.joinpath("link.css").read_text(encoding="utf-8")
+    )
     script = guard(folder.joinpath("link.js").read_text(encoding="utf-8"))
     template = Environment(autoescape=True).from_string(folder.joinpath("link.html").read_text(encoding="utf-8"))
     return template.render(
         title=words.say("Route {code}", code=itinerary.code),
         language=words.language,
-        say=page.template_texts(itinerary, words),
+        say=page.template_texts(itinerary, plane, words),
         plane=plane,
         style=Markup(style),
         style_hash=content_hash(style),

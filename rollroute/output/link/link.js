@@ -7,8 +7,7 @@
   const say = (text, values) => text.replace(/\{(\w+)\}/g, (all, name) => values[name] ?? all);
 
   // --- looking: one box of the drawing, moved and zoomed ------------------------------------------------------------
-  const whole = { x: 0, y: 0, w: data.width, h: data.height };
-  let box = { ...whole };
+  let box = { x: 0, y: 0, w: data.width, h: data.height };
   const placed = [...svg.querySelectorAll("g[data-m]")].sort((a, b) => data.marks[b.dataset.m].z - data.marks[a.dataset.m].z || a.dataset.m - b.dataset.m);
 
   function look(next) {
@@ -22,9 +21,15 @@
     svg.setAttribute("viewBox", [box.x, box.y, box.w, box.h].join(" "));
     const k = box.w / size.width;
     svg.style.setProperty("--k", k);
+    const unit = data.feet ? 0.3048 : 1;
+    const most = size.width / 4 * k / data.scale / unit;
+    const round = [5, 2, 1].map((step) => step * 10 ** Math.floor(Math.log10(most))).find((step) => step <= most);
+    document.querySelector(".scale-bar").style.width = round * unit * data.scale / k + "px";
+    document.querySelector(".scale-words").textContent = round + (data.feet ? " ft" : " m");
     arrange(k, size);
     for (const node of svg.querySelectorAll("g.k:not([data-m])")) {
       node.setAttribute("transform", node.dataset.at + " scale(" + k + ")");
+      if (node.children.length > 1 && "i" in node.dataset) node.lastElementChild.toggleAttribute("hidden", k > 1.25);
       if ("name" in node.dataset) node.toggleAttribute("hidden", k > 1.25);
       if ("i" in node.dataset) node.toggleAttribute("hidden", Number(node.dataset.i) % Math.max(1, Math.ceil(30 * k / data.arrow)) !== 0);
     }
@@ -45,7 +50,7 @@
       const [x, y] = [(mark.x - box.x) / k, (mark.y - box.y) / k]; // on the screen
       const fits = ([a, b]) => isFree(square(x + a, y + b)) && (a === 0 && b === 0 || isInside(x + a, y + b));
       const [dx, dy] = (mark.moves && !mark.end && ASIDE.find(fits)) || [0, 0];
-      const isShown = mark.moves || isFree(square(x, y));
+      const isShown = mark.moves || isFree(square(x, y)) && (mark.off === null || mark.off / k >= data.barPx);
       node.toggleAttribute("hidden", !isShown);
       if (isShown) taken.push(square(x + dx, y + dy));
       if (dx || dy) leaders += "M" + mark.x + " " + mark.y + "l" + dx * k + " " + dy * k;
@@ -66,7 +71,12 @@
     look({ x: box.x + (box.w - w) * px, y: box.y + (box.h - h) * py, w, h });
   };
   const move = (dx, dy) => look({ ...box, x: box.x + dx * box.w, y: box.y + dy * box.h });
-  const fit = () => look({ ...whole, fit: true });
+  function fit() {
+    const high = pane.clientWidth * data.height / data.width;
+    svg.style.height = Math.max(270, Math.min(high, innerHeight * 0.62)) + "px";
+    const margin = Math.max(0, 34 * (data.width / pane.clientWidth - 1)); // marks keep their size where the drawing shrinks
+    look({ x: -margin, y: -margin, w: data.width + 2 * margin, h: data.height + 2 * margin, fit: true });
+  }
   const centre = (x, y, w) => look({ x: x - w / 2, y: y - 1, w, h: 2 });
 
   const fingers = new Map();
@@ -135,7 +145,7 @@
     const actions = { closer: () => zoom(1.5), further: () => zoom(1 / 1.5), whole: fit, here: findMe };
     document.querySelector(".buttons").hidden = false;
     for (const button of document.querySelectorAll("[data-do]")) button.addEventListener("click", actions[button.dataset.do]);
-    addEventListener("resize", () => look({ ...box, fit: true }));
+    addEventListener("resize", fit);
     fit();
   }
 

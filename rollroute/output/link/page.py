@@ -10,7 +10,8 @@ from typing import Any
 from markupsafe import Markup
 
 from rollroute.output.itinerary import Itinerary
-from rollroute.output.map.data import MOVES, RAISED
+from rollroute.output.map.data import BAR_PX, MOVES, RAISED
+from rollroute.output.map.drawing import scale_bar
 from rollroute.output.map.page import credit
 from rollroute.output.map.phrases import both_cases, charge
 from rollroute.output.map.plane import Plane
@@ -39,7 +40,7 @@ def figures(itinerary: Itinerary, words: Words) -> Markup:
     return _list(rows, "figures")
 
 
-def template_texts(itinerary: Itinerary, words: Words) -> dict[str, str]:
+def template_texts(itinerary: Itinerary, plane: Plane, words: Words) -> dict[str, str]:
     """Give the sentences that stand in the page's frame."""
     say = words.say
     return {
@@ -48,6 +49,7 @@ def template_texts(itinerary: Itinerary, words: Words) -> dict[str, str]:
         "drawing": say("Drawing of the way. The steps below say the same in words."),
         "north": say("North is up"),
         "n": say("N"),
+        "scale": scale_bar(plane, words)[1],
         "credit": credit(itinerary, words),
         "closer": say("Zoom in"),
         "further": say("Zoom out"),
@@ -120,6 +122,7 @@ def page_data(scene: Scene, steps: list[Step], offset: int, plane: Plane, words:
         "perLon": per_lon,
         "perLat": per_lat,
         "scale": plane.scale,
+        "barPx": BAR_PX,
         "arrow": ARROW_SPACING_M * plane.scale,
         "feet": words.units == "us",
         "marks": [_mark(mark, plane) for mark in scene.marks],
@@ -132,7 +135,16 @@ def page_data(scene: Scene, steps: list[Step], offset: int, plane: Plane, words:
 def _mark(mark: Mark, plane: Plane) -> dict[str, Any]:
     x, y = plane.at((mark.lon, mark.lat))
     is_end = mark.kind in ("start", "goal")
-    return {"t": mark.title, "r": mark.rows, "x": x, "y": y, "z": RAISED.get(mark.kind, 0), "moves": mark.kind in MOVES, "end": is_end}
+    return {
+        "t": mark.title,
+        "r": mark.rows,
+        "x": x,
+        "y": y,
+        "z": RAISED.get(mark.kind, 0),
+        "moves": mark.kind in MOVES,
+        "end": is_end,
+        "off": None if mark.off_way_m is None else round(mark.off_way_m * plane.scale, 1),
+    }
 
 
 def _way(itinerary: Itinerary, plane: Plane) -> Iterator[tuple[float, float, float]]:

@@ -35,12 +35,14 @@ def map_page(itinerary: Itinerary, words: Words) -> str:
     from rollroute.output.map.scene import set_scene
 
     scene = set_scene(itinerary, words)
+    picture, still_style = _still_picture(scene, words)
     figure = OfflineFigure(
         title=words.say("Route {code}", code=itinerary.code),
         language=words.language,
         nonce=OfflineMap.nonce_for(json.dumps(asdict(itinerary))),
-        parts=page_parts(scene, words, _still_picture(scene, words)),
+        parts=page_parts(scene, words, picture),
         style=page_style(),
+        still_style=still_style,
     )
     ground = OfflineMap(way_bounds(itinerary), figure)
     layers = ground_layers(itinerary.backdrop)
@@ -51,13 +53,14 @@ def map_page(itinerary: Itinerary, words: Words) -> str:
     return str(figure.render())
 
 
-def _still_picture(scene: Scene, words: Words) -> Markup:
-    """Give the drawing for readers whose browser or mail program runs no programs."""
+def _still_picture(scene: Scene, words: Words) -> tuple[Markup, str]:
+    """Give the drawing and its styles for readers whose browser or mail program runs no programs."""
     from markupsafe import Markup
 
-    from rollroute.output.map.drawing import draw_scene
+    from rollroute.output.map.drawing import DRAWING_CSS, draw_scene, road_widths
     from rollroute.output.map.plane import Plane
 
     plane = Plane.around([place for piece in scene.itinerary.pieces for place in piece.coordinates], width=640.0, margin=56.0)
     frame = Markup('<svg class="picture" viewBox="0 0 {} {}" role="img" aria-label="{}">{}</svg>')
-    return frame.format(plane.width, plane.height, words.say("Map of the route"), Markup(draw_scene(scene, words, plane)))
+    drawing = frame.format(plane.width, plane.height, words.say("Map of the route"), Markup(draw_scene(scene, words, plane)))
+    return drawing, DRAWING_CSS + road_widths(plane)

@@ -19,6 +19,7 @@ DECIMALS = 6
 REACH_M = 60.0  # the way's direction near its ends is judged over this length
 # What must lie on top where two marks meet; of these, those in MOVES step aside for want of room, the others wait for a closer look.
 RAISED = {"start": 1000, "goal": 1000, "halt": 900, "question": 600, "refuge": 500, "barred": 300}
+BAR_PX = 22.0  # a bar nearer to the way than this on the page would look like one across it
 MOVES = ("start", "goal", "halt", "question", "refuge")
 
 
@@ -29,6 +30,7 @@ def scene_data(scene: Scene, words: Words) -> dict[str, Any]:
         "themes": THEMES,
         "bounds": way_bounds(itinerary),
         "spacing": ARROW_SPACING_M,
+        "barPx": BAR_PX,
         "words": {
             "map": words.say("Map of the route"),
             "close": words.say("Close"),
@@ -95,6 +97,7 @@ def _mark(mark: Mark) -> dict[str, Any]:
         "r": mark.rows,
         "z": RAISED.get(mark.kind, 0),
         "moves": mark.kind in MOVES,
+        "off": mark.off_way_m,
     }
 
 

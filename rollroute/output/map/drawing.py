@@ -13,7 +13,7 @@ from html import escape
 
 from rollroute.output.itinerary import LonLat
 from rollroute.output.map import marks
-from rollroute.output.map.data import MOVES, RAISED, upright, way_end_direction
+from rollroute.output.map.data import BAR_PX, MOVES, RAISED, upright, way_end_direction
 from rollroute.output.map.marks import MARK_CSS
 from rollroute.output.map.phrases import grade_figure
 from rollroute.output.map.plane import Crowd, Plane, text_width
@@ -23,6 +23,7 @@ from rollroute.output.words import Words
 from rollroute.units import M_PER_FOOT
 
 ORDER = tuple(RAISED)  # the first is placed first and drawn last, on top
+ROAD_M, LEAST_ROAD_PX = 7.0, 2.5  # drawn width of a street: our choice
 BOX = 32.0  # pixels that a mark takes
 PHONE = 1.6  # on a phone words take this many times their share of the drawing
 LINE = 14  # height of a line of words, pixels
@@ -34,9 +35,9 @@ DRAWING_CSS = """
 .d-wave{stroke:var(--water-hatch);stroke-width:1}
 .d-stream,.d-casing,.d-road,.d-path,.way-casing,.way-line,.way-core{fill:none;stroke-linejoin:round;stroke-linecap:round}
 .d-stream{stroke:var(--water-hatch);stroke-width:calc(2px*var(--k))}
-.d-casing{stroke:var(--road-edge);stroke-width:calc(9px*var(--k))}
-.d-road{stroke:var(--road);stroke-width:calc(7px*var(--k))}
-.d-path{stroke:var(--path);stroke-width:calc(1.3px*var(--k));stroke-dasharray:4 3}
+.d-casing{stroke:var(--road-edge);stroke-width:var(--casing-width)}
+.d-road{stroke:var(--road);stroke-width:var(--road-width)}
+.d-path{stroke:var(--path);stroke-width:calc(1.2px*var(--k));stroke-dasharray:calc(4px*var(--k)) calc(3px*var(--k))}
 .d-house{fill:var(--building);stroke:var(--building-edge);stroke-width:calc(1px*var(--k))}
 .d-room{fill:var(--room);stroke:var(--ink);stroke-width:calc(1px*var(--k))}
 .way-casing{stroke:var(--plate);stroke-width:calc(13px*var(--k))}
@@ -79,10 +80,18 @@ def draw_scene(scene: Scene, words: Words, plane: Plane, *, has_defs: bool = Tru
 
 def standalone(inside: str, plane: Plane, theme: str) -> str:
     """Give a drawing as an SVG file with the colours of ``theme`` filled in, for programs that know no custom properties."""
-    css = re.sub(r"calc\(([0-9.]+px)\*var\(--k\)\)", r"\1", DRAWING_CSS + MARK_CSS)
+    road = max(ROAD_M * plane.scale, LEAST_ROAD_PX)
+    css = (DRAWING_CSS + MARK_CSS).replace("var(--casing-width)", f"{road + 1.5:.1f}px").replace("var(--road-width)", f"{road:.1f}px")
+    css = re.sub(r"calc\(([0-9.]+px)\*var\(--k\)\)", r"\1", css)
     css = re.sub(r"var\(--([a-z-]+)\)", lambda match: THEMES[theme][match.group(1)], css)
     size = f'width="{plane.width:g}" height="{plane.height:g}" viewBox="0 0 {plane.width:g} {plane.height:g}"'
     return f'<svg xmlns="http://www.w3.org/2000/svg" {size}><style>{css}</style>{inside}</svg>'
+
+
+def road_widths(plane: Plane) -> str:
+    """Give the widths of roads on a page that zooms: as wide as on the ground, but never a hair."""
+    road = f"max({LEAST_ROAD_PX}px*var(--k),{ROAD_M * plane.scale:.1f}px)"
+    return f"svg.route,svg.picture{{--road-width:{road};--casing-width:calc({road} + 1.5px*var(--k))}}"
 
 
 def scale_bar(plane: Plane, words: Words) -> tuple[float, str]:
@@ -164,6 +173,8 @@ def _marks(scene: Scene, plane: Plane, crowd: Crowd) -> Iterator[str]:
     leaders: list[str] = []
     for n, mark in sorted(shown, key=lambda item: ORDER.index(item[1].kind) if item[1].kind in ORDER else len(ORDER)):
         x, y = plane.at((mark.lon, mark.lat))
+        if mark.off_way_m is not None and mark.off_way_m * plane.scale < BAR_PX:
+            continue
         if mark.kind in MOVES:
             dx, dy = (0.0, 0.0) if mark.kind in ("start", "goal") else _aside(x, y, crowd)
             leaders += [f"M{x:g} {y:g}L{x + dx:.0f} {y + dy:.0f}"] if dx or dy else []

@@ -171,19 +171,22 @@ const rollroute = (() => {
     for (const { arrow, marker } of drawn.arrows) marker.getElement().hidden = arrow.i % stride !== 0;
     for (const figure of document.querySelectorAll(".leaflet-arrow-pane [hidden]:not(.mark-icon)")) figure.removeAttribute("hidden");
 
+    const metresPerPixel = data.spacing / apart;
     const taken = [];
     const box = (node) => {
       const { left, right, top, bottom } = node.getBoundingClientRect();
       return { left: left - origin.left, right: right - origin.left, top: top - origin.top, bottom: bottom - origin.top };
     };
     const isFree = (own) => !taken.some((other) => meet(own, other));
+    const isWhole = (own) => own.left >= 0 && own.right <= origin.width && own.top >= 0 && own.bottom <= origin.height;
+    taken.push(...[...document.querySelectorAll(".north, .leaflet-control-zoom, .leaflet-control-scale")].map(box));
     const settle = (node, own) => {
       const free = isFree(own);
       node.toggleAttribute("hidden", !free);
       if (free) taken.push(own);
       return free;
     };
-    const settleWords = (node) => { node.hidden = false; return settle(node, box(node.querySelector("span") || node)); };
+    const settleWords = (node) => { node.hidden = false; const own = box(node.querySelector("span") || node); return isWhole(own) ? settle(node, own) : !(node.hidden = true); };
     const chooseWords = (places) => {
       for (const place of places) place.getElement().hidden = true;
       return places.find((place) => settleWords(place.getElement()));
@@ -194,7 +197,11 @@ const rollroute = (() => {
       const { mark, marker } = one;
       const node = marker.getElement();
       const at = map.latLngToContainerPoint(mark.p);
-      if (!mark.moves) { settle(node, square(at.x, at.y, HALF)); continue; }
+      if (!mark.moves) {
+        node.hidden = mark.off !== null && mark.off / metresPerPixel < data.barPx;
+        if (!node.hidden) settle(node, square(at.x, at.y, HALF));
+        continue;
+      }
       const free = ([dx, dy]) => isFree(square(at.x + dx, at.y + dy, HALF)) && (dx === 0 && dy === 0 || inside(at.x + dx, at.y + dy));
       const [dx, dy] = (!data.away[mark.k] && ASIDE.find(free)) || [0, 0];
       moveAside(map, one, at, dx, dy);
@@ -202,12 +209,15 @@ const rollroute = (() => {
       const beside = node.querySelector(".beside");
       if (!beside) continue;
       beside.hidden = false;
-      beside.classList.remove("left");
-      if (!data.away[mark.k]) beside.classList.toggle("left", box(beside).right > origin.width);
-      if (mark.k === "refuge") settle(beside, box(beside)); else taken.push(box(beside));
+      if (data.away[mark.k]) { taken.push(box(beside)); continue; }
+      const fitting = ["", "left", "over", "under"].find((side) => {
+        beside.className = "beside " + side;
+        return isWhole(box(beside)) && isFree(box(beside));
+      });
+      beside.hidden = fitting === undefined;
+      if (!beside.hidden) taken.push(box(beside));
     }
-    const narrow = container.clientWidth < 600; // where the list below says them
-    for (const places of drawn.hazards) if (!chooseWords(places) && !narrow) places[2].getElement().hidden = false;
+    drawn.hazards.forEach(chooseWords); // the list beside the map says them all
     for (const figure of document.querySelectorAll(".leaflet-arrow-pane .mark-icon:not([hidden]) svg g + g")) settle(figure, box(figure));
     drawn.names.forEach(chooseWords);
   }

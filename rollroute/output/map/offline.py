@@ -19,7 +19,6 @@ from folium.template import Template
 from markupsafe import Markup
 
 from rollroute.output.map.assets import guard, leaflet_assets
-from rollroute.output.map.drawing import DRAWING_CSS
 from rollroute.output.map.marks import MARK_CSS
 from rollroute.output.map.script_json import script_json
 from rollroute.output.map.style import css_variables
@@ -37,12 +36,12 @@ class OfflineFigure(Figure):
 
     _template = Template(files("rollroute.output.map").joinpath(PAGE).read_text(encoding="utf-8"))
 
-    def __init__(self, *, title: str, language: str, nonce: str, parts: dict[str, Markup], style: str) -> None:
+    def __init__(self, *, title: str, language: str, nonce: str, parts: dict[str, Markup], style: str, still_style: str) -> None:
         super().__init__(title=title)
         self.language, self.nonce, self.parts = language, nonce, parts
         self.leaflet = leaflet_assets()
         self.style = Markup(guard(self.leaflet.style + style))
-        self.still_style = Markup(guard(DRAWING_CSS))
+        self.still_style = Markup(guard(still_style))
         self.setup = Markup(JQUERY_SHIM + _default_icon())
         self.header._children.clear()  # the page states its own character set
 

@@ -6,6 +6,7 @@ import math
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from rollroute.output.itinerary import LonLat
 from rollroute.output.map.way import M_PER_DEGREE
@@ -59,10 +60,18 @@ class Plane:
         return min(xs) < self.width + slack and max(xs) > -slack and min(ys) < self.height + slack and max(ys) > -slack
 
     def path(self, line: Iterable[LonLat], *, is_closed: bool = False) -> str:
-        """Give a line as SVG path data; steps under half a pixel are left out."""
-        dots = [self.at(place) for place in line]
-        kept = [dot for n, dot in enumerate(dots) if n in (0, len(dots) - 1) or math.dist(dot, dots[n - 1]) >= 0.5]
-        return "M" + "L".join(f"{x:g} {y:g}" for x, y in kept) + ("Z" if is_closed else "")
+        """Give a line as SVG path data, each step from the one before; steps under half a pixel are left out."""
+        dots = [(round(10 * x), round(10 * y)) for x, y in map(self.at, line)]
+        kept = dots[:1]
+        for n, dot in enumerate(dots[1:], start=1):
+            if n == len(dots) - 1 or math.dist(dot, kept[-1]) >= 5:
+                kept.append(dot)
+        steps = "".join(f"l{_tenths(x - x0)} {_tenths(y - y0)}" for (x0, y0), (x, y) in pairwise(kept))
+        return f"M{_tenths(kept[0][0])} {_tenths(kept[0][1])}{steps}" + ("Z" if is_closed else "")
+
+
+def _tenths(value: int) -> str:
+    return f"{value / 10:g}"
 
 
 @dataclass(slots=True)

@@ -7,16 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
-from rollroute.output.itinerary import Checkpoint, Hazard, Itinerary, LonLat, Piece, Spot
+from rollroute.output.itinerary import Checkpoint, Hazard, Itinerary, LonLat, Piece, Question, Spot
 from rollroute.output.map import marks
 from rollroute.output.map.phrases import both_cases, charge, grade_figure, way_label
-from rollroute.output.map.way import Arrowhead, Run, arrowheads, middle, runs
+from rollroute.output.map.way import Arrowhead, Run, along, distance_m, middle, off_the_way, runs, way_arrowheads
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words, mark
 from rollroute.output.words.facts import QUESTIONS, REASONS, floor_words, hazard_words, rank_words, surface_words
 
 OTHER_LETTER, OTHER_REASON = "X", mark("another reason")
+BAR_WITHIN_M = 40.0  # of the branch: our choice; a bar further off says nothing about the turn
+STRETCH_M = 15.0  # a question at least this long stands in its middle
 LABEL_PLACES = 4  # places tried for each street name
 Row = tuple[str, str, str]  # what, value, where the value comes from
 
@@ -34,6 +37,7 @@ class Mark:
     title: str
     rows: tuple[Row, ...] = ()
     level: float | None = None
+    off_way_m: float | None = None  # for a bar: it shows only where it can be told from the way
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +73,7 @@ def set_scene(itinerary: Itinerary, words: Words) -> Scene:
         hazards=[(hazard, hazard_words(hazard, words)) for hazard in itinerary.hazards],
         barred=[(barred.coordinates, _letter(barred.reasons)) for barred in itinerary.barred],
         runs=the_runs,
-        arrowheads=[arrow for run in the_runs for arrow in arrowheads(run)],
+        arrowheads=list(way_arrowheads(the_runs)),
         labels=list(_labels(itinerary)),
         marks=sorted(marks_, key=lambda mark: mark.at_m),
         piece_rows=[(piece_title(piece, words), tuple(piece_rows(piece, itinerary, words))) for piece in itinerary.pieces],
@@ -176,7 +180,18 @@ def _questions(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
         rows += [(plain(key, longest=30), plain(f"{value}", longest=60), "") for key, value in question.detail.items() if value is not None]
         title = f"{question.number}: {say(QUESTIONS.get(question.kind, QUESTIONS['other']))}"
         fragment = marks.question(question.number, is_weakest=question.is_weakest)
-        yield Mark("question", question.lon, question.lat, question.at_m, fragment, "", title, tuple(rows))
+        lon, lat = _question_place(question, itinerary)
+        yield Mark("question", lon, lat, question.at_m, fragment, "", title, tuple(rows))
+
+
+def _question_place(question: Question, itinerary: Itinerary) -> LonLat:
+    """Give the place of a question: that of a stretch is its middle, so that it does not crowd the corner where it begins."""
+    at_m = question.at_m + question.length_m / 2
+    piece = next((piece for piece in itinerary.pieces if piece.from_m <= at_m < piece.to_m), None)
+    if question.length_m < STRETCH_M or piece is None or piece.to_m <= piece.from_m:
+        return question.lon, question.lat
+    drawn_m = sum(distance_m(a, b) for a, b in pairwise(piece.coordinates))
+    return along(piece.coordinates, drawn_m * (at_m - piece.from_m) / (piece.to_m - piece.from_m))[0]
 
 
 def _checkpoints(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
@@ -194,13 +209,14 @@ def _turn_back_words(check: Checkpoint, itinerary: Itinerary, words: Words) -> s
 
 
 def _barred_marks(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
+    way = [place for piece in itinerary.pieces for place in piece.coordinates]
     for barred in itinerary.barred:
-        (lon, lat), heading = middle(barred.coordinates)
+        (lon, lat), heading, off_way_m = off_the_way(barred.coordinates, way, within_m=BAR_WITHIN_M)
         reasons = ", ".join(_reason_words(reason, words) for reason in barred.reasons)
         title = words.say("Not this way: {reasons}", reasons=reasons)
         rows = ((words.say("Street"), plain(barred.name), ""),) if barred.name else ()
         fragment = marks.barred(_letter(barred.reasons), heading)
-        yield Mark("barred", lon, lat, itinerary.length_m + 1, fragment, "", title, rows)
+        yield Mark("barred", lon, lat, itinerary.length_m + 1, fragment, "", title, rows, off_way_m=off_way_m)
 
 
 def _reason_words(reason: str, words: Words) -> str:

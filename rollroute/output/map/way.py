@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from rollroute.output.itinerary import Itinerary, LonLat, Piece
@@ -13,6 +13,7 @@ MODERATE_GRADE = 1 / 20  # steeper is a ramp: 2010 ADA Standards, 403.3
 LIMIT_GRADE = 1 / 12  # 2010 ADA Standards, 405.2
 CLOSE_TO_LIMIT = 0.8  # of the limit: our choice, so that the eye finds the pieces where an error of the data counts
 ARROW_SPACING_M = 25.0  # our choice: two arrowheads on half a block
+FIGURE_AGAIN_M = 200.0  # our choice
 FIGURE_FROM_M = 15.0  # runs shorter than this carry arrowheads but no figure of their own: our choice
 M_PER_DEGREE = math.pi * 6_371_008.8 / 180.0  # mean radius of the earth, IUGG (from memory); drawing only
 
@@ -92,6 +93,22 @@ def arrowheads(run: Run) -> Iterator[Arrowhead]:
         yield Arrowhead(place[0], place[1], (heading + (0 if run.climbs else 180)) % 360, run.steepness, index, figure)
 
 
+def way_arrowheads(the_runs: Sequence[Run]) -> Iterator[Arrowhead]:
+    """Give the arrowheads of the whole way; a figure is printed again only where it changes by two per cent or after ``FIGURE_AGAIN_M``."""
+    printed: tuple[float, float] | None = None  # the last figure in per cent, and the metres where it stands
+    for run in the_runs:
+        middle_m = (run.pieces[0].from_m + run.pieces[-1].to_m) / 2
+        for arrow in arrowheads(run):
+            figure = arrow.figure
+            if figure is not None:
+                percent = round(100 * figure)
+                if printed is not None and abs(percent - printed[0]) < 2 and middle_m - printed[1] < FIGURE_AGAIN_M:
+                    figure = None
+                else:
+                    printed = (percent, middle_m)
+            yield replace(arrow, figure=figure)
+
+
 def along(line: Sequence[LonLat], distance: float) -> tuple[LonLat, float]:
     """Give the place ``distance`` metres along ``line`` (its ends at most) and the heading there, in degrees clockwise from north."""
     left = max(0.0, distance)
@@ -122,3 +139,29 @@ def offset_m(a: LonLat, b: LonLat) -> tuple[float, float]:
 def distance_m(a: LonLat, b: LonLat) -> float:
     """Metres from ``a`` to ``b``, flat."""
     return math.hypot(*offset_m(a, b))
+
+
+def distance_to_line_m(place: LonLat, line: Sequence[LonLat]) -> float:
+    """Metres from ``place`` to the nearest point of ``line``, flat."""
+    best = min(distance_m(place, vertex) for vertex in line)
+    for a, b in pairwise(line):
+        east, north = offset_m(a, b)
+        x, y = offset_m(a, place)
+        size = east * east + north * north
+        if size > 0:
+            part = min(1.0, max(0.0, (x * east + y * north) / size))
+            best = min(best, math.hypot(x - part * east, y - part * north))
+    return best
+
+
+def off_the_way(line: Sequence[LonLat], way: Sequence[LonLat], *, within_m: float) -> tuple[LonLat, float, float]:
+    """Give the place on ``line`` furthest from ``way``, its heading there, and its distance from the way.
+
+    Tried are places within ``within_m`` of the branch, and the middle. A bar across a closed side street must not lie on the street that is driven.
+    """
+    length_m = sum(distance_m(a, b) for a, b in pairwise(line))
+    ends = (line, line[::-1])
+    begin = min(ends, key=lambda one: distance_to_line_m(one[0], way))
+    places = [along(begin, part * min(length_m, within_m)) for part in (0.25, 0.5, 0.75, 1.0)] + [middle(line)]
+    place, heading = max(places, key=lambda one: distance_to_line_m(one[0], way))
+    return place, heading, distance_to_line_m(place, way)
