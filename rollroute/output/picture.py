@@ -28,8 +28,9 @@ from rollroute.output.words.sentences import step_sentence, watch_lines
 LARGEST_BYTES = 300_000
 WIDTH_PX = 720.0  # a phone shows it without scrolling sideways
 STRETCH_M = 450.0  # our choice: a drawing of this length still shows every crossing
-SHARES = (1.0, 0.85, 0.7, 0.55, 0.4, 0.25)  # of the full size, tried in turn until the file is small enough
-MOST_COLOURS = 128
+# Share of the full size and number of colours, tried in turn until the file is small enough: words keep their size as long as they can.
+ATTEMPTS = ((1.0, 128), (1.0, 16), (0.8, 16), (0.65, 16), (0.5, 16), (0.35, 16))
+FIRST = ("paper", "ink", "plate", "way", "hazard", "power", "unknown", "building", "water", "water-hatch", "green", "road-edge")
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,23 +160,25 @@ def _small(png: bytes) -> bytes:
     """
     from PIL import Image
 
-    palette = Image.new("P", (1, 1))
-    palette.putpalette(_palette())
     whole = Image.open(io.BytesIO(png)).convert("RGB")
-    for share in SHARES:
+    for share, colours in ATTEMPTS:
+        palette = Image.new("P", (1, 1))
+        palette.putpalette(_palette(colours))
         shown = whole if share == 1.0 else whole.resize((round(whole.width * share), round(whole.height * share)), Image.Resampling.LANCZOS)
         buffer = io.BytesIO()
         shown.quantize(palette=palette, dither=Image.Dither.NONE).save(buffer, "PNG", optimize=True)
         if buffer.tell() <= LARGEST_BYTES:
             return buffer.getvalue()
-    raise InputError(f"picture strip: over {LARGEST_BYTES} bytes even at {SHARES[-1]:.0%} of its size. Share link or sheet instead.")
+    raise InputError(f"picture strip: over {LARGEST_BYTES} bytes even at {ATTEMPTS[-1][0]:.0%} of its size. Share link or sheet instead.")
 
 
-def _palette() -> list[int]:
-    """Give the theme's colours and what lies between each of them and black or white, where the edges of words and lines are."""
-    colours = [tuple(int(colour[i : i + 2], 16) for i in (1, 3, 5)) for colour in THEMES["light"].values()]
+def _palette(most: int) -> list[int]:
+    """Give the theme's colours, greys, and what lies between each colour and black or white, where edges of words and lines are."""
+    light = THEMES["light"]
+    colours = [tuple(int(colour[i : i + 2], 16) for i in (1, 3, 5)) for colour in [*(light[name] for name in FIRST), *light.values()]]
+    greys = [(grey, grey, grey) for grey in (96, 160, 208, 48, 128, 192, 224)]
     blends = [
         tuple(round(part + share * (end - part)) for part in colour) for colour in colours for end in (0, 255) for share in (0.35, 0.7)
     ]
-    greys = [(grey, grey, grey) for grey in range(0, 256, 32)]
-    return [part for colour in list(dict.fromkeys([*colours, *greys, *blends]))[:MOST_COLOURS] for part in colour]
+    ordered = dict.fromkeys([*colours[: len(FIRST)], *greys[:3], *colours, *greys, *blends])
+    return [part for colour in list(ordered)[:most] for part in colour]

@@ -157,7 +157,8 @@ def distance_to_line_m(place: LonLat, line: Sequence[LonLat]) -> float:
 def off_the_way(line: Sequence[LonLat], way: Sequence[LonLat], *, within_m: float) -> tuple[LonLat, float, float]:
     """Give the place on ``line`` furthest from ``way``, its heading there, and its distance from the way.
 
-    Tried are places within ``within_m`` of the branch, and the middle. A bar across a closed side street must not lie on the street that is driven.
+    Tried are places within ``within_m`` of the branch, and the middle.
+    A bar across a closed side street must not lie on the street that is driven.
     """
     length_m = sum(distance_m(a, b) for a, b in pairwise(line))
     ends = (line, line[::-1])
