@@ -259,7 +259,9 @@ def test_moving_and_zooming_the_link_keeps_marks_their_size(pages: dict[str, Pat
 
 def test_print_shows_every_step_with_a_box(pages: dict[str, Path], visit: Callable[..., Any]):
     """Printing the link gives a sheet: no buttons, steps with boxes, dark ink on light paper even for a dark screen."""
-    page = visit(pages["link"], DESKTOP, "dark").page
+    page = visit(pages["link"], PHONE, "dark").page
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.evaluate("getComputedStyle(document.querySelector('svg.route')).getPropertyValue('--k')") == "1"  # not a phone's big marks
     page.emulate_media(media="print", color_scheme="dark")
     assert not page.get_by_role("button", name="Whole route").is_visible()
     assert page.locator(".steps input").last.is_visible()

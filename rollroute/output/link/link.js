@@ -10,8 +10,7 @@
   let box = { x: 0, y: 0, w: data.width, h: data.height };
   const placed = [...svg.querySelectorAll("g[data-m]")].sort((a, b) => data.marks[b.dataset.m].z - data.marks[a.dataset.m].z || a.dataset.m - b.dataset.m);
 
-  function look(next) {
-    const size = svg.getBoundingClientRect();
+  function look(next, size = svg.getBoundingClientRect()) {
     const ratio = size.width / size.height;
     let w = Math.min(Math.max(next.w, 40), data.width * 2);
     let h = w / ratio;
@@ -24,7 +23,7 @@
     const unit = data.feet ? 0.3048 : 1;
     const most = size.width / 4 * k / data.scale / unit;
     const round = [5, 2, 1].map((step) => step * 10 ** Math.floor(Math.log10(most))).find((step) => step <= most);
-    document.querySelector(".scale-bar").style.width = round * unit * data.scale / k + "px";
+    document.querySelector(".scale-bar").style.width = 100 * round * unit * data.scale / box.w + "%";
     document.querySelector(".scale-words").textContent = round + (data.feet ? " ft" : " m");
     arrange(k, size);
     for (const node of svg.querySelectorAll("g.k:not([data-m])")) {
@@ -146,6 +145,8 @@
     document.querySelector(".buttons").hidden = false;
     for (const button of document.querySelectorAll("[data-do]")) button.addEventListener("click", actions[button.dataset.do]);
     addEventListener("resize", fit);
+    addEventListener("beforeprint", () => look({ x: 0, y: 0, w: data.width, h: data.height }, data)); // at the size of the sheet
+    addEventListener("afterprint", fit);
     fit();
   }
 
