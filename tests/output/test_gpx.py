@@ -67,7 +67,7 @@ def test_no_address_of_the_start_is_in_the_file():
     """Not in the name, not in a waypoint, not in a step, not as a place to turn back to."""
     itinerary = sample()
     assert itinerary.start.label not in gpx_text(itinerary, Words())
-    assert "Turn back to the start" in gpx_text(itinerary, Words())
+    assert "turn back to the start now" in gpx_text(itinerary, Words())
 
 
 def test_control_signs_do_not_break_the_file():

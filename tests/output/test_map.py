@@ -227,3 +227,12 @@ def test_a_standalone_drawing_needs_no_custom_property():
         text = standalone(inside, plane, theme)
         assert "var(" not in text
         assert "calc(" not in text
+
+
+def test_a_checkpoint_speaks_in_the_gauge_s_own_words():
+    """A gauge of bars shows no per cent: map and link ask for the same reading as the sheet, the least that promises the charge."""
+    itinerary = sample()
+    rows = [mark.rows[0][1] for mark in set_scene(itinerary, WORDS).marks if mark.kind == "checkpoint"]
+    for said, check in zip(rows, itinerary.checkpoints, strict=True):
+        assert WORDS.gauge_at_least(check.least_soc, itinerary.chair) in said
+        assert "%" not in said

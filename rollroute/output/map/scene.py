@@ -196,9 +196,9 @@ def _question_place(question: Question, itinerary: Itinerary) -> LonLat:
 
 def _checkpoints(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
     for check in itinerary.checkpoints:
-        least, back = words.percent(check.least_soc), _turn_back_words(check, itinerary, words)
+        least, back = words.gauge_at_least(check.least_soc, itinerary.chair), _turn_back_words(check, itinerary, words)
         title = words.say("Checkpoint at {place}", place=words.distance(check.at_m))
-        row = (words.say("Read the gauge"), words.say("Under {least}? Turn back to {place}.", least=least, place=back), "")
+        row = (words.say("Read the gauge"), words.say("Still at {gauge}? If not, turn back to {place} now.", gauge=least, place=back), "")
         yield Mark("checkpoint", check.lon, check.lat, check.at_m, marks.checkpoint(), "", title, (row,))
 
 
