@@ -12,17 +12,17 @@ from rollroute.errors import InputError
 from rollroute.inputs.chair import Chair
 from rollroute.inputs.conditions import Conditions
 from rollroute.network.attach import nearest_joint
-from rollroute.network.doubts import DOUBT_KINDS
 from rollroute.network.facts.points import BarrierKind, KerbWord, PlaceKind
 from rollroute.network.gazetteer import POSITION
 from rollroute.network.kinds import WayKind
 from rollroute.network.network import Network
 from rollroute.network.ranks import Rank
-from rollroute.network.surfaces import SMOOTHNESS, surface_word
-from rollroute.weights.piece_rules import Case, Tally, judge_pieces
+from rollroute.network.tags import Smoothness, surface_word
+from rollroute.standards import load_doubts
+from rollroute.weights.case import Case, Tally, Weighing, case_of
+from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import judge_places
 from rollroute.weights.reasons import Question, Reason, names
-from rollroute.weights.weigh import Weighing, case_of
 
 WITHIN_M = 100.0
 MOST_PIECES = 40
@@ -106,7 +106,7 @@ def _place_words(network: Network, place: int) -> str:
     height = f"height {_quantity(places.height_m[place], '{:.3f} m')} ({_rank(places.height_rank[place])})"
     width = f"opening {_quantity(places.width_m[place], '{:.2f} m')} ({_rank(places.width_rank[place])})"
     figure = height if kind in (PlaceKind.KERB, PlaceKind.APRON) else width
-    return f"{what} at {source}: {figure}; doubt: {DOUBT_KINDS[int(places.doubt[place])]}"
+    return f"{what} at {source}: {figure}; doubt: {load_doubts().kinds[int(places.doubt[place])]}"
 
 
 def _quantity(value: float, form: str) -> str:
@@ -114,7 +114,7 @@ def _quantity(value: float, form: str) -> str:
 
 
 def _smoothness(code: int) -> str:
-    return "not known" if code == 0 else SMOOTHNESS[int(code) - 1]
+    return "not known" if code == 0 else Smoothness(int(code)).name.lower()
 
 
 def _rank(code: int) -> str:

@@ -28,6 +28,8 @@ class Conditions:
         Whether somebody walks with the chair; driving on a carriageway needs an escort and light.
     helper_eases_threshold
         Whether a helper may ease the chair over one low threshold.
+    after_storm
+        After a storm or snow: carriageways are cleared first, sidewalks and curb ramps last, so that the usual preference turns round.
     """
 
     departure: dt.datetime
@@ -37,6 +39,7 @@ class Conditions:
     has_mains: bool = True
     has_escort: bool = True
     helper_eases_threshold: bool = False
+    after_storm: bool = False
 
     def __post_init__(self) -> None:
         if self.departure.tzinfo is None:
@@ -50,14 +53,17 @@ class Conditions:
         return COLD_ASSUMPTION_C if self.temperature_c is None else self.temperature_c
 
 
-def parse_departure(text: str | None, now: dt.datetime) -> dt.datetime:
+def parse_departure(text: str | None, now: dt.datetime | None) -> dt.datetime:
     """Read ``18:40``, ``2026-03-01 18:40`` or an ISO 8601 time; without a zone the zone of ``now`` is taken; ``None`` is ``now``.
+
+    ``now=None`` is the clock of this machine.
 
     Raises
     ------
     InputError
         If the text is not a time.
     """
+    now = now or dt.datetime.now().astimezone().replace(microsecond=0)
     if text is None:
         return now
     try:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,11 +14,12 @@ from rollroute.inputs.osm import MapExtract, RawWay
 from rollroute.network.areas import crossing_lines
 from rollroute.network.assemble import Skeleton, assemble
 from rollroute.network.backdrop import backdrop_of, pack_texts
+from rollroute.network.facts.points import PlaceFlag, PlaceKind
 from rollroute.network.facts.ways import WayFacts, read_way
 from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind, way_kind
 from rollroute.network.links import sidewalk_links
 from rollroute.network.naming import names_of_ways
-from rollroute.network.network import Flag, Network, Nodes, Pieces, Ways
+from rollroute.network.network import Flag, Network, Nodes, Pieces, Places, Ways
 from rollroute.network.placing import Placer
 from rollroute.network.ranks import Rank
 
@@ -71,7 +72,7 @@ def build_network(
         incidence=incidence,
         ways=_ways(chosen.ways, names),
         backdrop=backdrop,
-        about=_about(extract, terrain, grades, problems, labels, address_points),
+        about=_about(extract, terrain, grades, problems, labels, address_points) | _about_places(places, node_tags),
     )
 
 
@@ -95,12 +96,10 @@ def _choose(extract: MapExtract) -> _Ways:
     for link in sidewalk_links(chosen.ways, chosen.facts):
         chosen.ways.append(link)
         link_facts = read_way(link.tags, WayKind.SIDEWALK)
-        link_facts.flags |= Flag.LINK
-        chosen.facts.append(link_facts)
+        chosen.facts.append(replace(link_facts, flags=link_facts.flags | Flag.LINK))
         chosen.is_over_area.append(False)
     for area, kind in areas:
         facts = read_way(area.tags, kind)
-        facts.is_straight |= kind is WayKind.CORRIDOR
         for line in crossing_lines(area, _joints(area, use, extract.node_tags)):
             chosen.ways.append(line)
             chosen.facts.append(facts)
@@ -178,7 +177,7 @@ def _pieces(skeleton: Skeleton, chosen: _Ways, grades: WayGrades | None) -> Piec
     def column(name: str, dtype: npt.DTypeLike) -> npt.NDArray[Any]:
         return np.array([getattr(f, name) for f in facts], dtype)[way]
 
-    flags = column("flags", np.int32) | np.where(np.array(chosen.is_over_area, bool)[way], Flag.OVER_AREA, 0)
+    flags = column("flags", np.int64) | np.where(np.array(chosen.is_over_area, bool)[way], Flag.OVER_AREA, 0)
     levels = np.array([f.levels[0] if f.levels else np.nan for f in facts], np.float32)[way]
     grade = _grade_columns(skeleton, facts, grades)
     return Pieces(
@@ -187,7 +186,7 @@ def _pieces(skeleton: Skeleton, chosen: _Ways, grades: WayGrades | None) -> Piec
         way=way.astype(np.int32),
         length_m=skeleton.length_m,
         kind=column("kind", np.uint8),
-        flags=flags.astype(np.uint16),
+        flags=flags.astype(np.uint32),
         width_m=column("width_m", np.float32),
         width_rank=column("width_rank", np.uint8),
         surface=column("surface", np.uint8),
@@ -260,6 +259,14 @@ def _ways(ways: list[RawWay], names: list[str | None]) -> Ways:
 def _heights_source(terrain: Terrain) -> str:
     parts = [f"{g.name}, cells of {g.cell_m:.0f} m, error {g.sigma_m:.2f} m ({g.sigma_source})" for g in terrain.grids]
     return "; ".join(parts) + f"; datum {terrain.datum or 'not stated'}"
+
+
+def _about_places(places: Places, node_tags: Mapping[int, dict[str, str]]) -> dict[str, Any]:
+    """Names of gates and doors, for keys; tags of places that are open at times only."""
+    ids = [int(i) for i in places.osm_id[np.isin(places.kind, [PlaceKind.BARRIER, PlaceKind.DOOR])] if i > 0]
+    names = {str(i): name for i in ids if (name := node_tags[i].get("name") or node_tags[i].get("ref"))}
+    rules = [int(i) for i in places.osm_id[(places.flags & PlaceFlag.CONDITIONAL) != 0] if i > 0]
+    return {"place_names": names, "conditional_nodes": {str(i): node_tags[i] for i in rules}}
 
 
 def _about(

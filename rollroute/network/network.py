@@ -28,7 +28,7 @@ from rollroute.network.storage import read_arrays, write_arrays
 
 Floats = npt.NDArray[np.floating[Any]]
 Ints = npt.NDArray[np.integer[Any]]
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
 
 
 class Flag:
@@ -50,6 +50,10 @@ class Flag:
     OFF_MAP = 8192  # a straight line from a place off the mapped ways
     LINK = 32768  # a line of ours that joins a sidewalk across a change of mapping
     CONDITIONAL = 16384  # open or closed by a rule with a time in it
+    PORTABLE_RAMP = 65536  # steps for which the map promises a ramp that somebody lays out
+    UNDERPASS = 131072  # outdoors, below ground: fills with water where pumps stand still
+    BLOCKED = 262144  # somebody found it blocked
+    NARROW_SHORT = 524288  # the width is that of one narrow spot no longer than a pinch point
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +75,7 @@ class Pieces:
     way: Ints  # int32 row in ``Ways``
     length_m: Floats  # float64, geodesic, > 0
     kind: Ints  # uint8, ``WayKind``
-    flags: Ints  # uint16, ``Flag``
+    flags: Ints  # uint32, ``Flag``
     width_m: Floats  # float32, NaN unknown
     width_rank: Ints  # uint8, ``Rank``
     surface: Ints  # uint8, ``Surface``, 0 unknown
@@ -89,7 +93,7 @@ class Pieces:
     level: Floats  # float32; NaN outdoors where the map names no level
     speed_kmh: Floats  # float32, posted speed of a road, NaN unknown
     lanes: Ints  # uint8, 0 unknown
-    access: Ints  # uint8, ``Access``
+    access: Ints  # uint8, ``rollroute.network.tags.Access``
     wheelchair: Ints  # uint8, 0 unknown, 1 yes, 2 limited, 3 no
     mass_limit_kg: Floats  # float32, NaN no limit known
     stretch_m: Floats  # float32, length of the way that the piece is part of: a missing fact of the way is one question, shared out
@@ -109,8 +113,10 @@ class Places:
     width_m: Floats  # float32: opening of a barrier, door or lift; NaN unknown
     width_rank: Ints
     length_m: Floats  # float32: depth of a lift car; NaN unknown
-    flags: Ints  # uint8, ``PlaceFlag``
-    doubt: Ints  # uint8, row in the table of doubts
+    mass_limit_kg: Floats  # float32: load of a lift; NaN unknown
+    access: Ints  # uint8, ``Access``: who may pass a gate or door
+    flags: Ints  # uint16, ``PlaceFlag``
+    doubt: Ints  # uint8, row of ``data/doubts.toml``
 
 
 @dataclass(frozen=True, slots=True)

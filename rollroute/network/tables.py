@@ -13,7 +13,7 @@ from rollroute.network.facts.points import KerbWord, PlaceKind
 from rollroute.network.kinds import WayKind
 from rollroute.network.network import Network
 from rollroute.network.ranks import Rank
-from rollroute.network.surfaces import surface_word
+from rollroute.network.tags import surface_word
 
 if TYPE_CHECKING:
     import geopandas as gpd

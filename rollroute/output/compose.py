@@ -175,7 +175,7 @@ def _question_numbers(journey: Journey, questions: list[Question], ends_m: np.nd
 
 def _piece(journey: Journey, position: int, span_m: tuple[float, float], soc: Spread, numbers: list[int]) -> Piece:
     from rollroute.network.kinds import WayKind
-    from rollroute.network.surfaces import surface_word
+    from rollroute.network.tags import surface_word
 
     network, weights = journey.network, journey.weights
     edge = int(journey.route.edges[position])

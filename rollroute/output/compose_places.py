@@ -14,10 +14,10 @@ from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Flag
 from rollroute.network.ranks import Rank
 from rollroute.output.itinerary import Point, Question, Spot
-from rollroute.weights.piece_rules import Case, Tally, judge_pieces
+from rollroute.weights.case import Case, Tally, case_of
+from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import PlaceVerdicts, judge_places
 from rollroute.weights.reasons import Question as Bit
-from rollroute.weights.weigh import case_of
 
 Floats = npt.NDArray[np.float64]
 
@@ -99,27 +99,11 @@ def _by_bit(journey: Journey) -> list[tuple[Bit, Floats, npt.NDArray[np.uint32]]
     case = case_of(journey.network, journey.trip.chair, journey.trip.conditions, journey.trip.rules)
     parts = []
     for bit in _STRETCH_BITS:
-        tally = _OneKind.of(case.network.n_pieces, bit)
+        tally = Tally.empty(case.network.n_pieces, bit)
         judge_pieces(case, tally)
         if tally.questions[journey.route.edges].any():
             parts.append((bit, tally.surprisal, tally.questions))
     return parts
-
-
-@dataclasses.dataclass(slots=True)
-class _OneKind(Tally):
-    """A tally that hears one kind of question only."""
-
-    bit: Bit = Bit.OTHER
-
-    @classmethod
-    def of(cls, n_pieces: int, bit: Bit) -> _OneKind:
-        base = Tally.empty(n_pieces)
-        return cls(base.reasons, base.questions, base.surprisal, bit)
-
-    def ask(self, pieces: npt.NDArray[np.bool_], question: Bit, chance: float | Floats, share: float | Floats = 1.0) -> None:
-        if question == self.bit:
-            Tally.ask(self, pieces, question, chance, share)
 
 
 def _ask_piece(journey: Journey, position: int, bit: Bit, ends_m: Floats) -> _Asked:
@@ -148,7 +132,10 @@ def _worse(one: dict[str, str | float | None], other: dict[str, str | float | No
     return max(one, other, key=lambda d: abs(float(d.get("grade") or 0.0)))
 
 
-_PLACE_BITS = (Bit.KERB, Bit.APRON, Bit.GATE, Bit.BOLLARD, Bit.CYCLE_BARRIER, Bit.DOOR, Bit.THRESHOLD, Bit.LIFT)
+_PLACE_BITS = (
+    Bit.KERB, Bit.APRON, Bit.GATE, Bit.BOLLARD, Bit.CYCLE_BARRIER, Bit.DOOR, Bit.THRESHOLD, Bit.LIFT,
+    Bit.CROSSING, Bit.TURN, Bit.ACCESS,
+)
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -189,7 +176,8 @@ def _place_questions(journey: Journey, ends_m: Floats) -> list[_Asked]:
             continue
         parts = [share * float(verdicts.surprisal[passed.place, _columns(goes)].max()) for goes, share in passed.entries]
         surprisal = sum(parts)
-        kind = next(str(bit.name).lower() for bit in _PLACE_BITS if bits & bit)
+        bit = next(bit for bit in _PLACE_BITS if bits & bit)
+        kind = "width" if bit is Bit.TURN else str(bit.name).lower()
         places = journey.network.places
         way = int(journey.network.pieces.way[journey.route.edges[passed.position] // 2])
         detail: dict[str, str | float | None] = {"direction": "up" if passed.goes > 0 else "down" if passed.goes < 0 else None}
@@ -221,6 +209,8 @@ def points_of(journey: Journey, ends_m: Floats, questions: list[Question]) -> li
     points = []
     for passed in _passed_places(journey, ends_m):
         row = passed.place
+        if places.kind[row] in (PlaceKind.CROSSING, PlaceKind.BEND):
+            continue  # nothing stands there to look at
         lon, lat = float(places.lon[row]), float(places.lat[row])
         kind, word = _point_words(int(places.kind[row]), int(places.word[row]))
         is_height = places.kind[row] in (PlaceKind.KERB, PlaceKind.APRON)

@@ -1,24 +1,31 @@
-"""What kerbs, barriers, doors and lifts mean for one chair, going up and going down."""
+"""What kerbs, barriers, doors, lifts, crossings and bends mean for one chair, going up and going down."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from rollroute.network.doubts import DOUBT_KINDS
-from rollroute.network.facts.points import BarrierKind, KerbWord, PlaceFlag, PlaceKind
-from rollroute.weights.piece_rules import LIMITED_STEP_M, Case, Tally
+from rollroute.network.facts.points import BarrierKind, BendWord, KerbWord, PlaceFlag, PlaceKind
+from rollroute.network.ranks import Rank
+from rollroute.network.tags import Access
+from rollroute.network.tags.barriers import GATES
+from rollroute.network.tags.wheelchair import LIMITED_STEP_M
+from rollroute.weights.case import EVERY_QUESTION, Case, Tally
+from rollroute.weights.moment import SHUT, UNSURE, AtThatTime, places_at
 from rollroute.weights.reasons import Question, Reason
 
 Mask = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
 
-RAISED_AT_LEAST_M = 0.03  # OSM wiki, Key:kerb: raised is over 3 cm; how much is not said
 RAISED_USUAL_M = 0.15  # common practice: kerbs are built 10 to 15 cm high; the bad side counts
 HELPED_THRESHOLD_M = 0.025  # assumption: what one helper may ease a chair over beyond its rating
 LIFT_DEPTH_ROOM_M = 0.05  # assumption: the chair must fit in the car with this to spare
+TURN_WIDTH_M = 1.22  # 2010 ADA Standards 403.5.2: 1220 mm at a turn of 180 degrees round something narrow
 UP, DOWN = 0, 1
+EPSILON_M = 1e-4  # what figures kept in 32 bits may be off by
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,113 +34,195 @@ class PlaceVerdicts:
 
     reasons: npt.NDArray[np.uint32]
     questions: npt.NDArray[np.uint32]
-    surprisal: npt.NDArray[np.float64]
+    surprisal: Floats
+    heard: Question = EVERY_QUESTION
+
+    def exclude(self, rows: Mask, reason: Reason, column: int | None = None) -> None:
+        """Add ``reason`` to places, in one direction or both."""
+        self.reasons[rows, slice(None) if column is None else column] |= np.uint32(reason)
+
+    def ask(self, rows: Mask, question: Question, chance: float | Floats, column: int | None = None) -> None:
+        """Add a question to places; ``chance`` for all of them, or (n_places,)."""
+        if not question & self.heard:
+            return
+        columns = slice(None) if column is None else column
+        self.questions[rows, columns] |= np.uint32(question)
+        surprisal = np.broadcast_to(-np.log1p(-np.asarray(chance, np.float64)), rows.shape)[rows]
+        self.surprisal[rows, columns] += surprisal[:, None] if column is None else surprisal
+
+
+@dataclass(frozen=True, slots=True)
+class _Judge:
+    """One case with what every rule needs."""
+
+    case: Case
+    out: PlaceVerdicts
+    now: AtThatTime
+    chance: Floats  # (n_places,) of each place's own main question
+    is_key_held: Mask
+
+    def kind(self, kind: PlaceKind) -> Mask:
+        return np.asarray(self.case.network.places.kind == kind, np.bool_)
+
+    def has(self, flag: PlaceFlag) -> Mask:
+        return np.asarray((self.case.network.places.flags & np.uint16(flag)) != 0, np.bool_)
 
 
 def judge_places(case: Case, tally: Tally) -> PlaceVerdicts:
     """Judge every place once, and lay the verdicts on the edges that meet it."""
-    n = len(case.network.places.kind)
-    verdicts = PlaceVerdicts(np.zeros((n, 2), np.uint32), np.zeros((n, 2), np.uint32), np.zeros((n, 2)))
-    _judge_kerbs(case, verdicts)
-    _judge_barriers(case, verdicts)
-    _judge_doors(case, verdicts)
-    _judge_lifts(case, verdicts)
-    _lay_on_edges(case, verdicts, tally)
-    return verdicts
-
-
-def _chance(case: Case) -> npt.NDArray[np.float64]:
-    by_kind = np.array([case.doubts.chance(kind) for kind in DOUBT_KINDS])
-    return np.asarray(by_kind[case.network.places.doubt], np.float64)
-
-
-def _exclude(verdicts: PlaceVerdicts, rows: Mask, reason: Reason, column: int | None = None) -> None:
-    columns = (UP, DOWN) if column is None else (column,)
-    for c in columns:
-        verdicts.reasons[rows, c] |= np.uint32(reason)
-
-
-def _ask(verdicts: PlaceVerdicts, rows: Mask, question: Question, chance: npt.NDArray[np.float64], column: int | None = None) -> None:
-    columns = (UP, DOWN) if column is None else (column,)
-    for c in columns:
-        verdicts.questions[rows, c] |= np.uint32(question)
-        verdicts.surprisal[rows, c] += -np.log1p(-chance[rows])
-
-
-def _judge_kerbs(case: Case, verdicts: PlaceVerdicts) -> None:
-    """Height against the rated obstacle, up and down. ``raised`` without a figure is over 3 cm and may be a whole kerb."""
-    places, chance = case.network.places, _chance(case)
-    is_kerb, is_apron = places.kind == PlaceKind.KERB, places.kind == PlaceKind.APRON
-    for column, rated_m in ((UP, case.chair.rated_obstacle_m), (DOWN, case.chair.rated_obstacle_down_m)):
-        known = is_kerb & ~np.isnan(places.height_m)
-        _exclude(verdicts, known & (places.height_m > rated_m + 1e-6), Reason.KERB, column)
-        raised = is_kerb & ~known & (places.word == KerbWord.RAISED)
-        stopped = raised & (rated_m < RAISED_USUAL_M)
-        _exclude(verdicts, stopped, Reason.KERB, column)
-        silent = is_kerb & ~known & ~stopped
-        _ask(verdicts, silent, Question.KERB, chance, column)
-    _ask(verdicts, is_apron, Question.APRON, chance)
-
-
-def _judge_barriers(case: Case, verdicts: PlaceVerdicts) -> None:
-    places, chance = case.network.places, _chance(case)
-    is_barrier = places.kind == PlaceKind.BARRIER
-    stated_yes = (places.flags & PlaceFlag.WHEELCHAIR_YES) != 0
-    _exclude(verdicts, is_barrier & ((places.flags & PlaceFlag.LOCKED) != 0), Reason.GATE)
-    _exclude(verdicts, is_barrier & ((places.flags & PlaceFlag.PRIVATE) != 0), Reason.ACCESS)
-    _exclude(verdicts, is_barrier & ((places.flags & PlaceFlag.WHEELCHAIR_NO) != 0), Reason.TAGGED_NO)
-    _exclude(verdicts, is_barrier & (places.word == BarrierKind.STOPPING) & ~stated_yes, Reason.GATE)
-    known = is_barrier & ~np.isnan(places.width_m)
-    _exclude(verdicts, known & (places.width_m < case.chair.clear_width_m), Reason.WIDTH)
-    is_gate = is_barrier & np.isin(places.word, [BarrierKind.GATE, BarrierKind.LIFT_GATE, BarrierKind.UNKNOWN])
-    _ask(verdicts, is_gate & ~stated_yes, Question.GATE, chance)  # wide enough or not, it may be locked
-    unknown = is_barrier & ~known & ~stated_yes & ~is_gate
-    is_maze = places.word == BarrierKind.CYCLE_BARRIER
-    _ask(verdicts, unknown & ~is_maze, Question.BOLLARD, chance)
-    _ask(verdicts, is_barrier & is_maze & ~stated_yes, Question.CYCLE_BARRIER, chance)  # a wide gap may still turn too tightly
-
-
-def _judge_doors(case: Case, verdicts: PlaceVerdicts) -> None:
-    places, chance, chair = case.network.places, _chance(case), case.chair
-    is_door = places.kind == PlaceKind.DOOR
-    stated_yes = (places.flags & PlaceFlag.WHEELCHAIR_YES) != 0
-    _exclude(verdicts, is_door & ((places.flags & PlaceFlag.LOCKED) != 0), Reason.DOOR)
-    _exclude(verdicts, is_door & ((places.flags & PlaceFlag.PRIVATE) != 0), Reason.ACCESS)
-    _exclude(verdicts, is_door & ((places.flags & PlaceFlag.WHEELCHAIR_NO) != 0), Reason.TAGGED_NO)
-    limited = is_door & ((places.flags & PlaceFlag.WHEELCHAIR_LIMITED) != 0)
-    help_m = HELPED_THRESHOLD_M if case.conditions.helper_eases_threshold else 0.0
-    _exclude(verdicts, limited & (chair.rated_obstacle_m + help_m < LIMITED_STEP_M), Reason.DOOR)
-    if not case.conditions.has_mains:
-        _exclude(verdicts, is_door & ((places.flags & PlaceFlag.NEEDS_POWER) != 0), Reason.POWER)
-    known = is_door & ~np.isnan(places.width_m)
-    _exclude(verdicts, known & (places.width_m < chair.clear_width_m), Reason.DOOR)
-    _ask(verdicts, is_door & ~known & ~stated_yes, Question.DOOR, chance)
-    _judge_thresholds(case, verdicts, is_door, stated_yes | limited, help_m)
-
-
-def _judge_thresholds(case: Case, verdicts: PlaceVerdicts, is_door: Mask, is_told: Mask, help_m: float) -> None:
     places = case.network.places
-    known = is_door & ~np.isnan(places.height_m)
+    n = len(places.kind)
+    out = PlaceVerdicts(np.zeros((n, 2), np.uint32), np.zeros((n, 2), np.uint32), np.zeros((n, 2)), tally.heard)
+    by_kind = np.array([case.doubts.probability(kind) for kind in case.doubts.kinds])
+    judge = _Judge(case, out, places_at(case), by_kind[places.doubt], _keys_held(case))
+    for rule in (_kerbs, _barriers, _locks, _doors, _thresholds, _lifts, _crossings, _bends):
+        rule(judge)
+    out.exclude(judge.has(PlaceFlag.BLOCKED), Reason.MEASURED)
+    _lay_on_edges(case, out, tally)
+    return out
+
+
+def _keys_held(case: Case) -> Mask:
+    """Gates and doors that a key of the coordinator's opens, by name or ``node/ID``."""
+    places = case.network.places
+    held = np.zeros(len(places.kind), bool)
+    if case.rules.keys:
+        names = case.network.about.get("place_names", {})
+        for row in np.flatnonzero(places.osm_id > 0):
+            node_id = str(int(places.osm_id[row]))
+            held[row] = f"node/{node_id}" in case.rules.keys or names.get(node_id) in case.rules.keys
+    return held
+
+
+def _kerbs(judge: _Judge) -> None:
+    """Height against the rated obstacle, up and down. ``raised`` without a figure is over 3 cm and may be a whole kerb."""
+    case, places, out = judge.case, judge.case.network.places, judge.out
+    is_kerb, is_apron = judge.kind(PlaceKind.KERB), judge.kind(PlaceKind.APRON)
+    known = ~np.isnan(places.height_m)
+    passed = judge.has(PlaceFlag.PASSED)
     for column, rated_m in ((UP, case.chair.rated_obstacle_m), (DOWN, case.chair.rated_obstacle_down_m)):
-        _exclude(verdicts, known & (places.height_m > rated_m + help_m + 1e-6), Reason.DOOR, column)
-    silent = is_door & ~known & ~is_told & ((places.flags & PlaceFlag.ENTRANCE) != 0)
-    _ask(verdicts, silent, Question.THRESHOLD, np.full(len(silent), case.doubts.chance("threshold")))
+        out.exclude((is_kerb | is_apron) & known & (places.height_m > rated_m + EPSILON_M), Reason.KERB, column)
+        stopped = is_kerb & ~known & (places.word == KerbWord.RAISED) & (rated_m < RAISED_USUAL_M)
+        out.exclude(stopped, Reason.KERB, column)
+        out.ask(is_kerb & ~known & ~stopped & ~passed, Question.KERB, judge.chance, column)
+    out.ask(is_apron & ~known & ~passed, Question.APRON, judge.chance)
 
 
-def _judge_lifts(case: Case, verdicts: PlaceVerdicts) -> None:
-    places, chair = case.network.places, case.chair
-    is_lift = places.kind == PlaceKind.LIFT
+def _barriers(judge: _Judge) -> None:
+    case, places, out = judge.case, judge.case.network.places, judge.out
+    is_barrier, stated_yes = judge.kind(PlaceKind.BARRIER), judge.has(PlaceFlag.WHEELCHAIR_YES)
+    measured = places.width_rank >= Rank.SURVEY
+    out.exclude(is_barrier & judge.has(PlaceFlag.WHEELCHAIR_NO) & ~measured, Reason.TAGGED_NO)
+    out.exclude(is_barrier & judge.has(PlaceFlag.STOPS) & ~stated_yes, Reason.GATE)
+    known = ~np.isnan(places.width_m)
+    needed_m = np.where(judge.has(PlaceFlag.CROWDED), case.width_needed_m, case.pinch_needed_m)
+    out.exclude(is_barrier & known & (places.width_m < needed_m - EPSILON_M), Reason.WIDTH)
     if not case.conditions.has_mains:
-        _exclude(verdicts, is_lift, Reason.POWER)
-    _exclude(verdicts, is_lift & ((places.flags & PlaceFlag.WHEELCHAIR_NO) != 0), Reason.TAGGED_NO)
-    known = is_lift & ~np.isnan(places.width_m)
-    _exclude(verdicts, known & (places.width_m < chair.width_m), Reason.LIFT_SIZE)
-    length_m = chair.length_m
-    deep = is_lift & ~np.isnan(places.length_m)
-    if length_m is not None:
-        _exclude(verdicts, deep & (places.length_m < length_m + LIFT_DEPTH_ROOM_M), Reason.LIFT_SIZE)
-    stated_yes = (places.flags & PlaceFlag.WHEELCHAIR_YES) != 0
-    _ask(verdicts, is_lift & ~(known & deep & (length_m is not None)) & ~stated_yes, Question.LIFT, _chance(case))
+        out.exclude(is_barrier & judge.has(PlaceFlag.NEEDS_POWER) & ~judge.has(PlaceFlag.HAS_BACKUP), Reason.POWER)
+    is_open = is_barrier & ~judge.has(PlaceFlag.STOPS) & ~judge.has(PlaceFlag.PASSED)
+    is_gate = np.isin(places.word, [int(k) for k in GATES | {BarrierKind.UNKNOWN, BarrierKind.OTHER}])
+    settled = stated_yes | (judge.is_key_held & known)
+    out.ask(is_open & is_gate & ~settled, Question.GATE, judge.chance)  # wide enough or not, it may be locked
+    is_maze = places.word == BarrierKind.CYCLE_BARRIER
+    out.ask(is_open & is_maze & ~stated_yes, Question.CYCLE_BARRIER, judge.chance)  # a wide gap may still turn too tightly
+    out.ask(is_open & ~is_gate & ~is_maze & ~known & ~stated_yes, Question.BOLLARD, judge.chance)
+
+
+def _locks(judge: _Judge) -> None:
+    """Locks, hours and rights of gates and doors; a key that the coordinator holds opens what it fits, at any hour."""
+    case, out, access = judge.case, judge.out, judge.now.access
+    closes = (judge.kind(PlaceKind.BARRIER) | judge.kind(PlaceKind.DOOR)) & ~judge.is_key_held
+    is_door = judge.kind(PlaceKind.DOOR)
+    locked = closes & judge.has(PlaceFlag.LOCKED)
+    out.exclude(locked & is_door, Reason.DOOR)
+    out.exclude(locked & ~is_door, Reason.GATE)
+    granted = np.zeros(256, bool)
+    granted[[int(a) for a in case.rules.granted]] = True
+    stands = closes & (access >= Access.CUSTOMERS) & ~granted[access]
+    out.exclude(stands & (access >= Access.DELIVERY), Reason.ACCESS)
+    out.exclude(closes & (judge.now.state == SHUT) & ~is_door, Reason.ACCESS)
+    doubtful = (stands & (access < Access.DELIVERY)) | (closes & ((judge.now.state == UNSURE) | ((judge.now.state == SHUT) & is_door)))
+    out.ask(doubtful, Question.ACCESS, case.doubts.probability("access"))
+
+
+def _doors(judge: _Judge) -> None:
+    case, places, out = judge.case, judge.case.network.places, judge.out
+    is_door, stated_yes = judge.kind(PlaceKind.DOOR), judge.has(PlaceFlag.WHEELCHAIR_YES)
+    out.exclude(is_door & judge.has(PlaceFlag.WHEELCHAIR_NO), Reason.TAGGED_NO)
+    out.exclude(is_door & judge.has(PlaceFlag.STOPS), Reason.DOOR)
+    if not case.conditions.has_mains:
+        out.exclude(is_door & judge.has(PlaceFlag.NEEDS_POWER) & ~judge.has(PlaceFlag.HAS_BACKUP), Reason.POWER)
+    known = ~np.isnan(places.width_m)
+    out.exclude(is_door & known & (places.width_m < case.door_needed_m - EPSILON_M), Reason.DOOR)
+    out.ask(is_door & ~known & ~stated_yes & ~judge.has(PlaceFlag.PASSED), Question.DOOR, judge.chance)
+
+
+def _thresholds(judge: _Judge) -> None:
+    """The sill of a door. ``wheelchair=limited`` is one step of at most 7 cm; a helper may ease the chair over one low one."""
+    case, places, out = judge.case, judge.case.network.places, judge.out
+    is_door, known = judge.kind(PlaceKind.DOOR), ~np.isnan(places.height_m)
+    limited = is_door & judge.has(PlaceFlag.WHEELCHAIR_LIMITED) & ~known
+    help_m = HELPED_THRESHOLD_M if case.conditions.helper_eases_threshold else 0.0
+    for column, rated_m in ((UP, case.chair.rated_obstacle_m), (DOWN, case.chair.rated_obstacle_down_m)):
+        out.exclude(is_door & known & (places.height_m > rated_m + help_m + EPSILON_M), Reason.DOOR, column)
+        out.exclude(limited & (rated_m + help_m < LIMITED_STEP_M), Reason.DOOR, column)
+    silent = is_door & ~known & ~limited & judge.has(PlaceFlag.ENTRANCE) & ~judge.has(PlaceFlag.PASSED)
+    stated_yes = judge.has(PlaceFlag.WHEELCHAIR_YES)
+    out.ask(silent & ~stated_yes, Question.THRESHOLD, case.doubts.probability("threshold"))
+    out.ask(silent & stated_yes, Question.THRESHOLD, case.doubts.probability("threshold_wheelchair_yes"))
+
+
+def _lifts(judge: _Judge) -> None:
+    case, places, out, chair = judge.case, judge.case.network.places, judge.out, judge.case.chair
+    is_lift = judge.kind(PlaceKind.LIFT)
+    if not case.conditions.has_mains:
+        out.exclude(is_lift & ~judge.has(PlaceFlag.HAS_BACKUP), Reason.POWER)
+    out.exclude(is_lift & judge.has(PlaceFlag.STOPS), Reason.POWER)  # out of order
+    out.exclude(is_lift & judge.has(PlaceFlag.WHEELCHAIR_NO), Reason.TAGGED_NO)
+    out.exclude(is_lift & (places.width_m < chair.width_m - EPSILON_M), Reason.LIFT_SIZE)
+    out.exclude(is_lift & (places.mass_limit_kg < chair.total_mass_kg), Reason.MASS)
+    if chair.length_m is not None:
+        out.exclude(is_lift & (places.length_m < chair.length_m + LIFT_DEPTH_ROOM_M - EPSILON_M), Reason.LIFT_SIZE)
+    is_sized = (places.width_rank > Rank.UNKNOWN) & ~np.isnan(places.length_m) & (chair.length_m is not None)
+    told = judge.has(PlaceFlag.WHEELCHAIR_YES) | judge.has(PlaceFlag.PASSED)
+    out.ask(is_lift & ~is_sized & ~told, Question.LIFT, judge.chance)
+
+
+def _crossings(judge: _Judge) -> None:
+    """A fast or wide road without working signals needs a marshal; with the mains off no signal works."""
+    out = judge.out
+    is_crossing, is_wide = judge.kind(PlaceKind.CROSSING), judge.has(PlaceFlag.FAST_OR_WIDE)
+    signalled = judge.has(PlaceFlag.SIGNALLED)
+    works = signalled & judge.case.conditions.has_mains
+    went_out = signalled & ~works
+    out.ask(is_crossing & ((is_wide & ~works) | went_out), Question.CROSSING, judge.chance)
+
+
+def _bends(judge: _Judge) -> None:
+    """Room to turn: at a hairpin 403.5.2, or the chair's own turning circle where smaller; round a corner what its outline needs."""
+    places, out, chair = judge.case.network.places, judge.out, judge.case.chair
+    is_bend = judge.kind(PlaceKind.BEND)
+    is_hairpin = is_bend & (places.word == BendWord.HAIRPIN)
+    own_m = chair.turning_diameter_m
+    hairpin_m = TURN_WIDTH_M if own_m is None else min(TURN_WIDTH_M, max(own_m, chair.clear_width_m))
+    out.exclude(is_hairpin & (places.width_m < hairpin_m - EPSILON_M), Reason.TURN)
+    if chair.length_m is not None:
+        out.exclude(is_bend & (places.width_m < corner_width_m(chair.width_m, chair.length_m) - EPSILON_M), Reason.TURN)
+    unknown = is_hairpin & np.isnan(places.width_m) & ~judge.has(PlaceFlag.PASSED)
+    out.ask(unknown, Question.TURN, judge.chance)
+
+
+def corner_width_m(width_m: float, length_m: float) -> float:
+    """Width of two equally wide passages round whose right-angled corner a rectangle can be turned.
+
+    With the rectangle at 45 degrees its inner long side touches the corner and its outer corners the walls: width √2 = length / 2 + width.
+
+    Examples
+    --------
+    >>> round(corner_width_m(0.70, 1.20), 3)
+    0.919
+    """
+    return (length_m / 2 + width_m) / math.sqrt(2.0)
 
 
 def _lay_on_edges(case: Case, verdicts: PlaceVerdicts, tally: Tally) -> None:
@@ -141,13 +230,11 @@ def _lay_on_edges(case: Case, verdicts: PlaceVerdicts, tally: Tally) -> None:
     touch = case.network.incidence
     for direction, edge in ((1, 2 * touch.piece), (-1, 2 * touch.piece + 1)):
         goes_up, goes_down = touch.rises * direction > 0, touch.rises * direction < 0
-        reasons = _pick(verdicts.reasons[touch.place], goes_up, goes_down)
-        questions = _pick(verdicts.questions[touch.place], goes_up, goes_down)
         both = verdicts.surprisal[touch.place]
         surprisal = np.where(goes_up, both[:, UP], np.where(goes_down, both[:, DOWN], both.max(axis=1)))
-        np.bitwise_or.at(tally.reasons, edge, reasons)
-        np.bitwise_or.at(tally.questions, edge, questions)
-        np.add.at(tally.surprisal, edge, surprisal * touch.share)
+        np.bitwise_or.at(tally.reasons, edge, _pick(verdicts.reasons[touch.place], goes_up, goes_down))
+        np.bitwise_or.at(tally.questions, edge, _pick(verdicts.questions[touch.place], goes_up, goes_down))
+        np.add.at(tally.edge_surprisal, edge, surprisal * touch.share)
 
 
 def _pick(both: npt.NDArray[np.uint32], goes_up: Mask, goes_down: Mask) -> npt.NDArray[np.uint32]:

@@ -56,6 +56,7 @@ class Question(IntFlag):
     STEPS_RAMP = 1 << 15
     CROSS_SLOPE = 1 << 16
     OTHER = 1 << 17
+    TURN = 1 << 18
 
 
 def names(bits: int, kind: type[IntFlag]) -> list[str]:

@@ -9,31 +9,25 @@ import numpy.typing as npt
 
 from rollroute.inputs.chair import Chair
 from rollroute.inputs.conditions import Conditions
-from rollroute.network.doubts import Doubts, load_doubts
 from rollroute.network.facts.points import PlaceKind
 from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Flag, Network
+from rollroute.standards import CEILING_GRADE
+from rollroute.weights.case import Case, Tally, Weighing, case_of
 from rollroute.weights.energy import ESCORT_SPEED_M_S, Drive, energy_wh_per_piece, idle_wh, speed_m_s, time_s_per_piece
-from rollroute.weights.piece_rules import Case, Tally, judge_pieces, surface_rows
+from rollroute.weights.passages import clear_passed
+from rollroute.weights.piece_rules import judge_pieces, surface_rows
 from rollroute.weights.place_rules import judge_places
 from rollroute.weights.reasons import Reason
 from rollroute.weights.scenario import PlannedFactors
 
-ADA_RAMP_GRADE = 1 / 12  # ADA 2010, 405.2; PROWAG R304.2.1
+ADA_RAMP_GRADE = CEILING_GRADE
 LIFT_WAIT_S = 90.0  # assumption: call, wait, doors and ride, expected
 LIFT_WAIT_PLANNED_S = 240.0  # assumption: the same on a bad evening
 DOOR_S = 10.0  # assumption: open a door by hand or wait for it
 UNKNOWN_GRADE_BAD = 1 / 20  # where a grade is unknown, energy is planned for a walk as steep as R302.4.1 allows, up in both directions
 
 Floats = npt.NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Weighing:
-    """Limits and tables that a coordinator may set; ``max_grade`` can be lowered but not raised above the standard cited."""
-
-    max_grade: float = ADA_RAMP_GRADE
-    doubts: Doubts | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +85,7 @@ def weigh(
     tally = Tally.empty(network.n_pieces)
     judge_pieces(case, tally)
     judge_places(case, tally)
+    clear_passed(case, tally)
     closing = np.full(network.n_pieces, np.inf) if closes_s is None else closes_s
     tally.exclude(closing <= 0.0, Reason.CLOSED)
     time_s, energy_wh = _drive_all(case, drive)
@@ -108,13 +103,6 @@ def weigh(
         discomfort_s=_discomfort_s(case, time_s),
         closes_s=np.repeat(closing, 2),
     )
-
-
-def case_of(network: Network, chair: Chair, conditions: Conditions, rules: Weighing | None) -> Case:
-    """The case under judgement: of the limit set, the standard's and the chair's rated slope the lowest counts."""
-    rules = rules or Weighing()
-    limit = min(rules.max_grade, ADA_RAMP_GRADE, chair.rated_grade)
-    return Case(network, chair, conditions, rules.doubts or load_doubts(), limit)
 
 
 def _drive_all(case: Case, drive: Drive) -> tuple[Floats, Floats]:
@@ -155,7 +143,9 @@ _ROUGH_DISCOMFORT = 1.0  # per step of rolling resistance over the hard floor
 def _discomfort_s(case: Case, time_s: Floats) -> Floats:
     """Seconds of discomfort: driving on the road, near the grade limit, over rough ground."""
     pieces = case.network.pieces
-    on_road = np.isin(pieces.kind, [int(k) for k in CARRIAGEWAY_KINDS]) & ((pieces.flags & Flag.STREET_SIDEWALK) == 0)
+    on_road = case.is_kind(*CARRIAGEWAY_KINDS) & ~case.has(Flag.STREET_SIDEWALK)
+    if case.conditions.after_storm:
+        on_road = ~on_road & ~case.has(Flag.INDOOR)  # sidewalks and curb ramps are cleared last
     grade = np.abs(np.nan_to_num(pieces.grade.astype(np.float64), nan=UNKNOWN_GRADE_BAD))
     steep = np.clip((grade - 0.05) / (ADA_RAMP_GRADE - 0.05), 0.0, 1.0)
     rough = np.clip(surface_rows(case.network, case.chair, case.conditions)[0] - 1.0, 0.0, 3.0)

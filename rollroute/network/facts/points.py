@@ -1,17 +1,25 @@
-"""What the tags of a node say about passing it: kerbs, barriers, doors, lifts."""
+"""What the tags of a node say about passing it, in the codes of ``Places``; the reading itself is done by ``rollroute.network.tags``."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import IntEnum, IntFlag
 
-from rollroute.network.facts.numbers import read_length_m
+from rollroute.network import tags as read
 from rollroute.network.ranks import Rank
+from rollroute.network.tags import Access, CrossingKind, DoorKind, Passing, Reading, Wheelchair
+from rollroute.network.tags.barriers import OPEN
+from rollroute.network.tags.barriers import BarrierKind as BarrierKind
+from rollroute.network.tags.kerbs import KerbFact
+from rollroute.network.tags.kerbs import KerbWord as KerbWord
 
 Tags = Mapping[str, str]
 NAN = math.nan
+OPENING_WITHOUT_DOOR_M = 2.0  # assumption: an opening that has no door leaf
+RISER_MOST_M = 0.18  # 2010 ADA Standards 504.2: risers are 100 to 180 mm; the bad side counts
+_HOME_ENTRANCES = frozenset({"home", "house", "apartment", "residence", "private"})
 
 
 class PlaceKind(IntEnum):
@@ -22,28 +30,15 @@ class PlaceKind(IntEnum):
     DOOR = 3
     LIFT = 4
     APRON = 5  # where a driveway meets the street: the ramp on which chairs mount kerbs that have no other
+    BEND = 7  # where a narrow way turns sharply
+    CROSSING = 6  # where a fast, wide or signalled road is crossed; its kerbs are places of their own
 
 
-class KerbWord(IntEnum):
-    """OSM wiki, Key:kerb."""
+class BendWord(IntEnum):
+    """How sharply a way turns at a bend."""
 
-    UNKNOWN = 0
-    FLUSH = 1  # 0 cm
-    LOWERED = 2  # up to about 3 cm
-    RAISED = 3  # over 3 cm
-    ROLLED = 4
-
-
-class BarrierKind(IntEnum):
-    """OSM wiki, Key:barrier: kinds that stand across a way and can be passed by some."""
-
-    UNKNOWN = 0
-    BOLLARD = 1
-    CYCLE_BARRIER = 2
-    GATE = 3
-    LIFT_GATE = 4
-    BLOCK = 5
-    STOPPING = 6  # stile, turnstile, kissing gate, wall … : no chair passes (assumption, unless wheelchair=yes)
+    CORNER = 1
+    HAIRPIN = 2
 
 
 class PlaceFlag(IntFlag):
@@ -51,35 +46,25 @@ class PlaceFlag(IntFlag):
 
     LOCKED = 1
     NEEDS_POWER = 2
-    PRIVATE = 4
+    CONDITIONAL = 4  # open or closed by a rule with a time in it
     WHEELCHAIR_YES = 8
     WHEELCHAIR_NO = 16
     WHEELCHAIR_LIMITED = 32  # one step of at most 7 cm (OSM wiki, Key:wheelchair)
     ENTRANCE = 64  # between outdoors and indoors: there may be a threshold
     SIGNALLED = 128
-
-
-KERB_BY_WORD_M = {KerbWord.FLUSH: 0.0, KerbWord.LOWERED: 0.03}  # OSM wiki, Key:kerb and Key:kerb:height: upper end of the word
-_KERB_WORDS = {
-    "flush": KerbWord.FLUSH, "no": KerbWord.FLUSH, "none": KerbWord.FLUSH, "lowered": KerbWord.LOWERED, "raised": KerbWord.RAISED,
-    "regular": KerbWord.RAISED, "rolled": KerbWord.ROLLED,
-}  # fmt: skip
-_BARRIERS = {
-    "bollard": BarrierKind.BOLLARD, "cycle_barrier": BarrierKind.CYCLE_BARRIER, "gate": BarrierKind.GATE, "swing_gate": BarrierKind.GATE,
-    "sliding_gate": BarrierKind.GATE, "wicket_gate": BarrierKind.GATE, "hampshire_gate": BarrierKind.GATE, "bump_gate": BarrierKind.GATE,
-    "lift_gate": BarrierKind.LIFT_GATE, "block": BarrierKind.BLOCK, "chain": BarrierKind.BLOCK, "jersey_barrier": BarrierKind.BLOCK,
-    "planter": BarrierKind.BLOCK, "motorcycle_barrier": BarrierKind.CYCLE_BARRIER, "horse_stile": BarrierKind.STOPPING,
-    "stile": BarrierKind.STOPPING, "turnstile": BarrierKind.STOPPING, "full-height_turnstile": BarrierKind.STOPPING,
-    "kissing_gate": BarrierKind.STOPPING, "cattle_grid": BarrierKind.STOPPING, "log": BarrierKind.STOPPING, "debris": BarrierKind.STOPPING,
-    "wall": BarrierKind.STOPPING, "fence": BarrierKind.STOPPING, "step": BarrierKind.STOPPING, "rope": BarrierKind.BLOCK,
-    "yes": BarrierKind.UNKNOWN,
-}  # fmt: skip
-OPEN_BARRIERS = {"entrance", "no", "toll_booth", "height_restrictor", "border_control", "kerb", "speed_bump", "sally_port"}
+    STOPS = 256  # of a kind that no chair passes, or out of order
+    FAR_SIDE = 512  # a kerb beyond a busy road
+    ISLAND = 1024
+    FAST_OR_WIDE = 2048  # the road crossed is posted fast or has many lanes
+    HAS_BACKUP = 4096  # runs without mains, by the map's word
+    BLOCKED = 8192  # somebody found it blocked
+    PASSED = 16384  # a measurement or inventory found it good
+    CROWDED = 32768  # another narrow spot is so near that neither is a pinch point
 
 
 @dataclass(slots=True)
 class PlaceFacts:
-    """One place's facts in the codes of ``Places``. ``problems``: (key, value) not understood."""
+    """One place's facts; ``doubt`` is the row of ``data/doubts.toml`` that its main question takes."""
 
     kind: PlaceKind
     word: int = 0
@@ -88,121 +73,133 @@ class PlaceFacts:
     width_m: float = NAN
     width_rank: Rank = Rank.UNKNOWN
     length_m: float = NAN
+    mass_limit_kg: float = NAN
+    access: int = 0
     flags: int = 0
-    problems: list[tuple[str, str]] = field(default_factory=list)
+    doubt: str = "other"
 
 
-def read_kerb(tags: Tags, prefix: str = "kerb") -> PlaceFacts | None:
-    """A kerb from ``kerb``, ``kerb:height``, ``sloped_curb`` or ``barrier=kerb`` (OSM wiki, Key:kerb, Key:kerb:height).
-
-    A height outranks the word. Where they contradict (lowered, but 12 cm) the higher counts: the bad side.
-    ``prefix`` is ``kerb``, ``kerb:left`` or ``kerb:right``.
-    """
-    word_text, height_text = tags.get(prefix), tags.get(f"{prefix}:height")
-    is_marked = tags.get("barrier") == "kerb" and prefix == "kerb"
-    if word_text is None and height_text is None and not is_marked and "sloped_curb" not in tags:
+def kerb_of(tags: Tags) -> PlaceFacts | None:
+    """The kerb that a node or crossing is tagged with; of two sides the worse. ``None`` where nothing is tagged."""
+    fact = read.read_kerb(tags)
+    if not fact.is_tagged:
         return None
-    facts = PlaceFacts(PlaceKind.KERB)
-    if word_text is not None:
-        facts.word = _KERB_WORDS.get(word_text.strip().lower(), KerbWord.UNKNOWN)
-        if not facts.word and word_text.lower() not in ("yes", "unknown"):
-            facts.problems.append((prefix, word_text))
-    elif tags.get("sloped_curb") in ("yes", "at_grade"):
-        facts.word = KerbWord.FLUSH if tags["sloped_curb"] == "at_grade" else KerbWord.LOWERED
-    _set_kerb_height(height_text, f"{prefix}:height", facts)
-    return facts
+    sides = [side for side in (fact.left, fact.right) if side is not None and side.is_tagged]
+    worst = max(sides, key=_kerb_badness) if len(sides) == 2 else fact
+    if len(sides) == 1:  # what is said of both sides, if anything, holds for the other
+        worst = max((sides[0], fact), key=_kerb_badness)
+    return _kerb_place(worst)
 
 
-def _set_kerb_height(text: str | None, key: str, facts: PlaceFacts) -> None:
-    by_word = KERB_BY_WORD_M.get(KerbWord(facts.word))
-    if text is not None:
-        number = read_length_m(text, takes_least=False)
-        if number is None or not 0 <= number.value <= 1:
-            facts.problems.append((key, text))
-        else:
-            facts.height_m = max(number.value, by_word or 0.0) if facts.word == KerbWord.RAISED else number.value
-            facts.height_rank = Rank.TAG_WORD if number.is_rough else Rank.TAG_NUMBER
-            return
-    if by_word is not None:
-        facts.height_m, facts.height_rank = by_word, Rank.TAG_WORD
+def _kerb_badness(kerb: KerbFact) -> tuple[float, int]:
+    height = kerb.height.value
+    return (1.0 if height is None else height, int(kerb.word.value or 0))
 
 
-def read_barrier(tags: Tags) -> PlaceFacts | None:
-    """A barrier across the way (OSM wiki, Key:barrier), with its opening (``maxwidth:physical``, ``opening``, ``width``)."""
-    value = tags.get("barrier")
-    if value is None or value in OPEN_BARRIERS:
+def _kerb_place(kerb: KerbFact) -> PlaceFacts:
+    word = kerb.word.value or KerbWord.UNKNOWN
+    doubt = "kerb_raised" if word is KerbWord.RAISED else "kerb_word"
+    place = PlaceFacts(PlaceKind.KERB, word=int(word), doubt=doubt)
+    if kerb.height.value is not None:
+        place.height_m, place.height_rank = kerb.height.value, _rank(kerb.height)
+    return place
+
+
+def _rank(reading: Reading[float]) -> Rank:
+    return Rank.TAG_WORD if reading.is_approximate else reading.rank
+
+
+def barrier_of(tags: Tags) -> PlaceFacts | None:
+    """A barrier across the way; ``None`` where nothing stands that a chair could notice."""
+    if "barrier" not in tags:
         return None
-    facts = PlaceFacts(PlaceKind.BARRIER)
-    if value not in _BARRIERS:
-        facts.problems.append(("barrier", value))
-    facts.word = _BARRIERS.get(value, BarrierKind.UNKNOWN)
-    _set_opening(tags, ("maxwidth:physical", "opening", "width"), facts)
-    if tags.get("locked") == "yes":
-        facts.flags |= PlaceFlag.LOCKED
-    if tags.get("foot", tags.get("access")) in ("private", "no"):
-        facts.flags |= PlaceFlag.PRIVATE
-    _set_wheelchair(tags, facts)
-    return facts
-
-
-def read_door(tags: Tags) -> PlaceFacts | None:
-    """A door or an entrance (OSM wiki, Key:door, Key:entrance, Key:automatic_door, Key:step_height)."""
-    door, entrance = tags.get("door"), tags.get("entrance")
-    if door is None and entrance is None and "automatic_door" not in tags:
+    fact = read.read_barrier(tags)
+    kind = fact.kind.value or BarrierKind.UNKNOWN
+    if kind in OPEN and fact.opening.value is None:
         return None
-    facts = PlaceFacts(PlaceKind.DOOR)
-    _set_opening(tags, ("door:width", "entrance:width", "width"), facts)
-    if door == "no" and math.isnan(facts.width_m):
-        facts.width_m, facts.width_rank = 2.0, Rank.INFERRED  # an opening without a door
-    if entrance is not None and entrance != "no":
-        facts.flags |= PlaceFlag.ENTRANCE
-    for key in ("step_height", "threshold:height", "kerb:height"):
-        if key in tags and (number := read_length_m(tags[key], takes_least=False)) is not None:
-            facts.height_m, facts.height_rank = number.value, Rank.TAG_NUMBER
-            break
-    if math.isnan(facts.height_m) and (tags.get("step_count") == "0" or tags.get("kerb") == "flush"):
-        facts.height_m, facts.height_rank = 0.0, Rank.TAG_WORD
-    if tags.get("automatic_door", "no") not in ("no", "floor", "slowdown_button"):
-        facts.flags |= PlaceFlag.NEEDS_POWER
-    if tags.get("locked") == "yes":
-        facts.flags |= PlaceFlag.LOCKED
-    if tags.get("access") in ("private", "no"):
-        facts.flags |= PlaceFlag.PRIVATE
-    _set_wheelchair(tags, facts)
-    return facts
+    place = PlaceFacts(PlaceKind.BARRIER, word=int(kind), doubt=fact.doubt or "barrier_other")
+    _set_width(place, fact.opening)
+    _set_marks(place, tags, is_locked=fact.is_locked, needs_power=fact.needs_power)
+    if fact.passing is Passing.STOPS and not place.flags & (PlaceFlag.LOCKED | PlaceFlag.WHEELCHAIR_NO):
+        place.flags |= PlaceFlag.STOPS
+    return place
 
 
-def read_lift(tags: Tags) -> PlaceFacts | None:
-    """A lift drawn as a node (OSM wiki, Tag:highway=elevator): door width, car width and depth; it needs power."""
+def door_of(tags: Tags) -> PlaceFacts | None:
+    """A door or an entrance: width, threshold, motor."""
+    if not {"door", "entrance", "automatic_door"} & tags.keys():
+        return None
+    fact = read.read_door(tags)
+    kind = fact.kind.value or DoorKind.UNKNOWN
+    place = PlaceFacts(PlaceKind.DOOR, word=int(kind), doubt="door_home" if fact.entrance in _HOME_ENTRANCES else "door")
+    _set_width(place, fact.width)
+    if kind is DoorKind.NO and math.isnan(place.width_m):
+        place.width_m, place.width_rank = OPENING_WITHOUT_DOOR_M, Rank.INFERRED
+    if kind in (DoorKind.REVOLVING, DoorKind.TRAPDOOR):
+        place.flags |= PlaceFlag.STOPS
+    if fact.entrance not in (None, "no"):
+        place.flags |= PlaceFlag.ENTRANCE
+    _set_threshold(place, tags, fact)
+    _set_marks(place, tags, is_locked=fact.is_locked, needs_power=fact.needs_power)
+    return place
+
+
+def _set_threshold(place: PlaceFacts, tags: Tags, fact: read.DoorFact) -> None:
+    kerb = read.read_kerb(tags).height  # common practice: the threshold of a door is tagged as a kerb too
+    if fact.threshold.value is not None:
+        place.height_m, place.height_rank = fact.threshold.value, _rank(fact.threshold)
+    elif fact.steps.value is not None:
+        place.height_m, place.height_rank = (RISER_MOST_M if fact.steps.value else 0.0), Rank.TAG_WORD
+    elif kerb.value is not None:
+        place.height_m, place.height_rank = kerb.value, _rank(kerb)
+
+
+def lift_of(tags: Tags) -> PlaceFacts | None:
+    """A lift drawn as a node: its narrowest part, its depth and load. A part that is not tagged leaves the width unknown."""
     if tags.get("highway") != "elevator":
         return None
-    facts = PlaceFacts(PlaceKind.LIFT, flags=PlaceFlag.NEEDS_POWER)
-    _set_opening(tags, ("door:width", "width"), facts)
-    if "length" in tags and (number := read_length_m(tags["length"])) is not None:
-        facts.length_m = number.value
-    _set_wheelchair(tags, facts)
-    return facts
-
-
-def _set_opening(tags: Tags, keys: tuple[str, ...], facts: PlaceFacts) -> None:
-    widths = []
-    for key in keys:
-        if key not in tags:
-            continue
-        number = read_length_m(tags[key])
-        if number is None or not 0.1 <= number.value <= 50:
-            facts.problems.append((key, tags[key]))
-        else:
-            widths.append((number.value, Rank.TAG_WORD if number.is_rough else Rank.TAG_NUMBER))
+    fact = read.read_lift(tags)
+    place = PlaceFacts(PlaceKind.LIFT, flags=PlaceFlag.NEEDS_POWER, doubt="lift")
+    widths = [w for w in (fact.door_width, fact.width) if w.value is not None]
     if widths:
-        facts.width_m, facts.width_rank = min(widths)
+        _set_width(place, min(widths, key=lambda w: w.value or 0.0))
+    if fact.door_width.value is None:
+        place.width_rank = Rank.UNKNOWN  # a car wide enough says nothing of its door
+    place.length_m = NAN if fact.length.value is None else fact.length.value
+    place.mass_limit_kg = NAN if fact.mass_limit.value is None else fact.mass_limit.value
+    if fact.works_without_mains:
+        place.flags |= PlaceFlag.HAS_BACKUP
+    if fact.is_out_of_order:
+        place.flags |= PlaceFlag.STOPS
+    _set_marks(place, tags, is_locked=None, needs_power=True)
+    return place
 
 
-def _set_wheelchair(tags: Tags, facts: PlaceFacts) -> None:
-    value = tags.get("wheelchair")
-    if value in ("yes", "designated"):
-        facts.flags |= PlaceFlag.WHEELCHAIR_YES
-    elif value == "no":
-        facts.flags |= PlaceFlag.WHEELCHAIR_NO
-    elif value == "limited":
-        facts.flags |= PlaceFlag.WHEELCHAIR_LIMITED
+def crossing_of(tags: Tags) -> PlaceFacts:
+    """How a road is crossed at a node, or along a crossing way."""
+    fact = read.read_crossing(tags)
+    place = PlaceFacts(PlaceKind.CROSSING, word=int(fact.kind.value or CrossingKind.UNKNOWN), doubt="crossing_unsignalled")
+    place.flags |= PlaceFlag.SIGNALLED if fact.kind.value is CrossingKind.SIGNALS else 0
+    place.flags |= PlaceFlag.ISLAND if fact.has_island else 0
+    return place
+
+
+def _set_width(place: PlaceFacts, width: Reading[float]) -> None:
+    if width.value is not None:
+        place.width_m, place.width_rank = width.value, _rank(width)
+
+
+_WHEELCHAIR = {
+    Wheelchair.YES: PlaceFlag.WHEELCHAIR_YES,
+    Wheelchair.LIMITED: PlaceFlag.WHEELCHAIR_LIMITED,
+    Wheelchair.NO: PlaceFlag.WHEELCHAIR_NO,
+}
+
+
+def _set_marks(place: PlaceFacts, tags: Tags, *, is_locked: bool | None, needs_power: bool | None) -> None:
+    place.access = int(read.read_access(tags).value or Access.UNKNOWN)
+    word = read.read_wheelchair(tags).word.value
+    place.flags |= _WHEELCHAIR.get(word, 0) if word is not None else 0
+    place.flags |= PlaceFlag.LOCKED if is_locked else 0
+    place.flags |= PlaceFlag.NEEDS_POWER if needs_power else 0
+    place.flags |= PlaceFlag.CONDITIONAL if read.has_conditional(tags) else 0

@@ -1,39 +1,31 @@
-"""What the tags of one way say about all of it."""
+"""What the tags of one way say about all of it, in the codes of ``Pieces``; the reading itself is done by ``rollroute.network.tags``."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
-from rollroute.network.facts.numbers import read_grade, read_length_m, read_mass_kg
-from rollroute.network.kinds import CARRIAGEWAY_KINDS, PAVED_KINDS, STREET_KINDS, WayKind, read_speed_kmh
+from rollroute.network import tags as read
+from rollroute.network.kinds import CARRIAGEWAY_KINDS, INDOOR_KINDS, PAVED_KINDS, STREET_KINDS, WayKind
 from rollroute.network.network import Flag
 from rollroute.network.ranks import Rank
-from rollroute.network.surfaces import smoothness_code, surface_code
+from rollroute.network.tags import Access, CrossingKind, Reading, Smoothness, Surface, Wheelchair
 
 Tags = Mapping[str, str]
 NAN = math.nan
-
-ACCESS_OPEN, ACCESS_STATED, ACCESS_LIMITED, ACCESS_CLOSED = 0, 1, 2, 3
-"""OSM wiki, Key:access: nothing said; open to people on foot; customers or residents; closed."""
-
-_ACCESS = {
-    "yes": ACCESS_STATED, "designated": ACCESS_STATED, "official": ACCESS_STATED, "permissive": ACCESS_STATED, "public": ACCESS_STATED,
-    "customers": ACCESS_LIMITED, "destination": ACCESS_LIMITED, "residents": ACCESS_LIMITED, "permit": ACCESS_LIMITED,
-    "use_sidepath": ACCESS_LIMITED, "discouraged": ACCESS_LIMITED,
-    "private": ACCESS_CLOSED, "no": ACCESS_CLOSED, "delivery": ACCESS_CLOSED, "agricultural": ACCESS_CLOSED, "forestry": ACCESS_CLOSED,
-    "military": ACCESS_CLOSED,
-}  # fmt: skip
-WHEELCHAIR_YES, WHEELCHAIR_LIMITED, WHEELCHAIR_NO = 1, 2, 3
-_WHEELCHAIR = {"yes": WHEELCHAIR_YES, "designated": WHEELCHAIR_YES, "limited": WHEELCHAIR_LIMITED, "no": WHEELCHAIR_NO}
-_SIDES = ("both", "left", "right")
-_CONDITIONAL = ("access:conditional", "foot:conditional", "wheelchair:conditional")
+LANE_WIDTH_M = 2.5  # assumption: a carriageway that a car can drive
+_SAYS_NOTHING = (
+    "name", "addr:", "alt_name", "old_name", "official_name", "loc_name", "ref", "source", "wiki", "note", "fixme", "check_date",
+    "operator", "created_by", "website", "description", "image", "start_date", "HFCS", "tiger:",
+)  # fmt: skip
+"""Keys that no reader looks at: ways that differ only in these share their facts."""
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class WayFacts:
-    """One way's facts, in the codes of ``Pieces``; grades in the direction of the way. ``problems``: (key, value) not understood."""
+    """One way's facts; grades in the direction of the way. ``problems``: (key, value) not understood."""
 
     kind: WayKind
     flags: int = 0
@@ -48,159 +40,140 @@ class WayFacts:
     levels: tuple[float, ...] = ()
     speed_kmh: float = NAN
     lanes: int = 0
-    access: int = ACCESS_OPEN
+    access: int = 0
     wheelchair: int = 0
     mass_limit_kg: float = NAN
     is_straight: bool = False
-    problems: list[tuple[str, str]] = field(default_factory=list)
+    problems: tuple[tuple[str, str], ...] = ()
 
 
 def read_way(tags: Tags, kind: WayKind) -> WayFacts:
     """Read everything that ``tags`` say of a way of this kind."""
-    facts = WayFacts(kind)
-    _read_sidewalk(tags, facts)
-    _read_width(tags, facts)
-    _read_surface(tags, facts)
-    _read_grade(tags, facts)
-    _read_levels(tags, facts)
-    _read_access(tags, facts)
-    _read_marks(tags, facts)
+    return _read(tuple((k, v) for k, v in tags.items() if not k.startswith(_SAYS_NOTHING)), kind)
+
+
+@lru_cache(1 << 15)
+def _read(items: tuple[tuple[str, str], ...], kind: WayKind) -> WayFacts:
+    tags = dict(items)
+    structure = read.read_structure(tags)
+    sidewalk = _sidewalk_flag(tags, kind)
+    flags = sidewalk | _flags(tags, kind, structure)
+    width, surface, smoothness = _of_walking_part(tags, kind, bool(sidewalk & Flag.STREET_SIDEWALK))
+    incline, across = read.read_incline(tags).grade, read.read_cross_slope(tags)
+    speed, lanes, levels = read.read_maxspeed_kmh(tags).value, read.read_lanes(tags).value, read.read_levels(tags).value
+    is_indoor = structure.is_indoor or kind in INDOOR_KINDS
+    facts = WayFacts(
+        kind,
+        flags=flags,
+        smoothness=int(smoothness.value or Smoothness.UNKNOWN),
+        grade=_or_nan(incline.value),
+        grade_rank=_rank(incline),
+        cross_slope=_or_nan(across.value),
+        levels=() if levels is None else tuple(levels),
+        speed_kmh=_or_nan(speed),
+        lanes=lanes or 0,
+        access=int(read.read_access(tags).value or Access.UNKNOWN),
+        wheelchair=int(read.read_wheelchair(tags).word.value or Wheelchair.UNKNOWN),
+        mass_limit_kg=NAN if kind in CARRIAGEWAY_KINDS else _or_nan(read.read_mass_limit_kg(tags).value),
+        is_straight=is_indoor or structure.is_tunnel or structure.is_bridge or structure.layer != 0,
+        problems=tuple((key, text) for key, text, _ in read.problems_of(tags)),
+    )
+    return _with_surface(_with_width(facts, width), surface)
+
+
+def _or_nan(value: float | None) -> float:
+    return NAN if value is None else float(value)
+
+
+def _rank(reading: Reading[float]) -> Rank:
+    """A figure that is only about right counts as a word."""
+    return Rank.UNKNOWN if reading.value is None else Rank.TAG_WORD if reading.is_approximate else reading.rank
+
+
+def _sidewalk_flag(tags: Tags, kind: WayKind) -> int:
+    """A sidewalk that is mapped as a way of its own counts as none here: the line itself is then the carriageway."""
+    if kind not in STREET_KINDS | {WayKind.LIVING_STREET, WayKind.SERVICE}:
+        return 0
+    sidewalk = read.read_sidewalk(tags)
+    if sidewalk.is_on_line:
+        return Flag.STREET_SIDEWALK
+    return 0 if sidewalk.text is None else Flag.NO_SIDEWALK
+
+
+def _flags(tags: Tags, kind: WayKind, structure: read.StructureFact) -> int:
+    steps = read.read_steps(tags) if kind in (WayKind.STEPS, WayKind.ESCALATOR) else None
+    crossing = read.read_crossing(tags) if kind is WayKind.CROSSING else None
+    lit = read.read_lit(tags).value
+    marks = {
+        Flag.BRIDGE: structure.is_bridge,
+        Flag.TUNNEL: structure.is_tunnel or structure.is_covered,
+        Flag.UNDERPASS: structure.is_tunnel and not structure.is_passage and kind not in INDOOR_KINDS,
+        Flag.INDOOR: structure.is_indoor or kind in INDOOR_KINDS,
+        Flag.LIT: lit is True,
+        Flag.UNLIT: lit is False,
+        Flag.CONSTRUCTION: kind is WayKind.CONSTRUCTION or tags.get("construction", "no") not in ("no", "minor"),
+        Flag.CONDITIONAL: read.has_conditional(tags),
+        Flag.STEPS_RAMP: steps is not None and bool(steps.has_wheelchair_ramp) and not steps.is_ramp_separate,
+        Flag.PORTABLE_RAMP: steps is not None and bool(steps.has_portable_ramp),
+        Flag.CROSSES_SIGNALS: crossing is not None and crossing.kind.value is CrossingKind.SIGNALS,
+    }
+    return sum(flag for flag, is_set in marks.items() if is_set) | _one_way(tags, kind)
+
+
+def _one_way(tags: Tags, kind: WayKind) -> int:
+    """OSM wiki, Key:oneway:foot; people on foot may go either way along a street that is one-way for cars."""
+    text = tags.get("oneway:foot") or (tags.get("oneway") if kind is WayKind.ESCALATOR else None)
+    return Flag.FORWARD_ONLY if text in ("yes", "1") else Flag.BACKWARD_ONLY if text == "-1" else 0
+
+
+def _of_walking_part(tags: Tags, kind: WayKind, has_sidewalk: bool) -> tuple[Reading[float], Reading[Surface], Reading[Smoothness]]:
+    """Width, surface and smoothness of where the chair drives: on a street with sidewalks that of the worse of them."""
+    if not has_sidewalk:
+        width = _lift_width(tags) if kind is WayKind.ELEVATOR else read.read_width(tags)
+        return width, read.read_surface(tags), read.read_smoothness(tags)
+    fact = read.read_sidewalk(tags)
+    there = (read.SideWord.YES, read.SideWord.SOME)
+    sides = [side for side, word in (("left", fact.left), ("right", fact.right)) if word in there]
+    widths = [w for side in sides if (w := read.read_width(tags, side)).value is not None]
+    surfaces = [s for side in sides if (s := read.read_surface(tags, side)).value is not None]
+    levels = [level for side in sides if (level := read.read_smoothness(tags, side)).value is not None]
+    nothing: Reading[float] = Reading(None, Rank.UNKNOWN)
+    return (
+        min(widths, key=lambda r: r.value or 0.0, default=nothing),
+        _worst_surface(surfaces),
+        max(levels, key=lambda r: int(r.value or 0), default=Reading(None, Rank.UNKNOWN)),
+    )
+
+
+def _worst_surface(surfaces: list[Reading[Surface]]) -> Reading[Surface]:
+    worst: Reading[Surface] = Reading(None, Rank.UNKNOWN)
+    for found in surfaces:
+        if found.value is not None and (worst.value is None or read.is_worse(found.value, worst.value)):
+            worst = found
+    return worst
+
+
+def _lift_width(tags: Tags) -> Reading[float]:
+    """The tightest tagged part of a lift."""
+    lift = read.read_lift(tags)
+    known = [r for r in (lift.width, lift.door_width) if r.value is not None]
+    return min(known, key=lambda r: r.value or 0.0, default=lift.width)
+
+
+def _with_width(facts: WayFacts, width: Reading[float]) -> WayFacts:
+    if width.value is not None:
+        return replace(facts, width_m=width.value, width_rank=_rank(width))
+    if facts.kind in CARRIAGEWAY_KINDS and not facts.flags & Flag.STREET_SIDEWALK:
+        return replace(facts, width_m=LANE_WIDTH_M, width_rank=Rank.INFERRED)
     return facts
 
 
-def _read_sidewalk(tags: Tags, facts: WayFacts) -> None:
-    """OSM wiki, Key:sidewalk. A sidewalk that is mapped as a way of its own counts as none here: the way itself is the carriageway."""
-    if facts.kind not in STREET_KINDS | {WayKind.LIVING_STREET, WayKind.SERVICE}:
-        return
-    values = {tags[key] for key in ("sidewalk", *(f"sidewalk:{side}" for side in _SIDES)) if key in tags}
-    if values & {"both", "left", "right", "yes"}:
-        facts.flags |= Flag.STREET_SIDEWALK
-    elif values & {"no", "none", "separate"}:
-        facts.flags |= Flag.NO_SIDEWALK
-
-
-def _read_width(tags: Tags, facts: WayFacts) -> None:
-    """OSM wiki, Key:width, Key:est_width, Key:maxwidth:physical; the width of a street is not that of its sidewalk."""
-    is_street = facts.kind in CARRIAGEWAY_KINDS
-    keys = [f"sidewalk:{side}:width" for side in _SIDES] + ["sidewalk:width"] if facts.flags & Flag.STREET_SIDEWALK else ["width"]
-    found: list[tuple[float, Rank]] = []
-    for key, rank in [*((key, Rank.TAG_NUMBER) for key in keys), ("maxwidth:physical", Rank.TAG_NUMBER), ("est_width", Rank.TAG_WORD)]:
-        if key not in tags or (key == "est_width" and found):
-            continue
-        number = read_length_m(tags[key])
-        if number is None or not 0.1 <= number.value <= 100:
-            facts.problems.append((key, tags[key]))
-        else:
-            found.append((number.value, Rank.TAG_WORD if number.is_rough else rank))
-    if found:
-        facts.width_m, facts.width_rank = min(found)
-    elif is_street and not facts.flags & Flag.STREET_SIDEWALK:
-        facts.width_m, facts.width_rank = 2.5, Rank.INFERRED  # assumption: a carriageway that a car can drive
-
-
-def _read_surface(tags: Tags, facts: WayFacts) -> None:
-    """OSM wiki, Key:surface and Key:smoothness; those of a street are not those of its sidewalk."""
-    has_sidewalk = bool(facts.flags & Flag.STREET_SIDEWALK)
-    keys = [*(f"sidewalk:{side}:surface" for side in _SIDES), "sidewalk:surface"] if has_sidewalk else ["surface"]
-    codes = [surface_code(tags[key]) for key in keys if key in tags]
-    facts.problems += [(key, tags[key]) for key in keys if key in tags and not surface_code(tags[key])]
-    if any(codes):
-        facts.surface, facts.surface_rank = max(codes), Rank.TAG_WORD
-    elif facts.kind in PAVED_KINDS or tags.get("tracktype") == "grade1":
-        facts.surface, facts.surface_rank = surface_code("paving_stones"), Rank.INFERRED  # assumption: made streets are paved
-    elif facts.kind in (WayKind.CORRIDOR, WayKind.ELEVATOR, WayKind.RAMP):
-        facts.surface, facts.surface_rank = surface_code("tiles"), Rank.INFERRED
-    if "smoothness" in tags and not facts.flags & Flag.STREET_SIDEWALK:
-        facts.smoothness = smoothness_code(tags["smoothness"])
-        if not facts.smoothness:
-            facts.problems.append(("smoothness", tags["smoothness"]))
-
-
-def _read_grade(tags: Tags, facts: WayFacts) -> None:
-    """OSM wiki, Key:incline (sign in the direction of the way) and Key:incline:across."""
-    text = tags.get("incline")
-    if text is not None:
-        number = read_grade(text)
-        if number is not None:
-            facts.grade, facts.grade_rank = number.value, Rank.TAG_WORD if number.is_rough else Rank.TAG_NUMBER
-        elif text.strip().lower() not in ("up", "down", "yes", "no"):
-            facts.problems.append(("incline", text))
-    across = tags.get("incline:across") or tags.get("cross_slope")
-    if across is not None:
-        number = read_grade(across)
-        if number is None:
-            facts.problems.append(("incline:across", across))
-        else:
-            facts.cross_slope = abs(number.value)
-
-
-def read_levels(text: str) -> tuple[float, ...] | None:
-    """Levels as in the OSM wiki, Key:level: ``0``, ``0;1``, ``-1``, ``0.5``, ``0-3``; ``None`` if not understood."""
-    levels: list[float] = []
-    for part in text.split(";"):
-        first, dash, last = part.strip().lstrip("-").partition("-")
-        sign = -1.0 if part.strip().startswith("-") else 1.0
-        try:
-            begin = sign * float(first)
-            levels += [begin] if not dash else [begin + i for i in range(int(float(last) - begin) + 1)]
-        except ValueError:
-            return None
-    return tuple(levels)
-
-
-def _read_levels(tags: Tags, facts: WayFacts) -> None:
-    if "level" in tags:
-        levels = read_levels(tags["level"])
-        if levels is None:
-            facts.problems.append(("level", tags["level"]))
-        else:
-            facts.levels = levels
-    is_indoor = facts.kind in (WayKind.CORRIDOR, WayKind.ELEVATOR) or tags.get("indoor") not in (None, "no")
-    is_passage = tags.get("tunnel") not in (None, "no") or tags.get("covered") == "yes"
-    if is_indoor:
-        facts.flags |= Flag.INDOOR
-    if is_passage:
-        facts.flags |= Flag.TUNNEL
-    if tags.get("bridge") not in (None, "no"):
-        facts.flags |= Flag.BRIDGE
-    facts.is_straight = is_indoor or tags.get("tunnel") not in (None, "no") or bool(facts.flags & Flag.BRIDGE)
-    facts.is_straight |= tags.get("layer", "0") not in ("0", "")
-
-
-def _read_access(tags: Tags, facts: WayFacts) -> None:
-    """OSM wiki, Key:access: ``foot`` outranks ``access``. A rule that depends on the time is a question until it is evaluated."""
-    for key in ("foot", "access"):
-        if key in tags:
-            facts.access = _ACCESS.get(tags[key], ACCESS_OPEN)
-            if tags[key] not in _ACCESS and tags[key] != "unknown":
-                facts.problems.append((key, tags[key]))
-            break
-    facts.wheelchair = _WHEELCHAIR.get(tags.get("wheelchair", ""), 0)
-    if any(key in tags for key in _CONDITIONAL):
-        facts.flags |= Flag.CONDITIONAL
-    oneway = tags.get("oneway:foot") or (tags.get("oneway") if facts.kind is WayKind.ESCALATOR else None)
-    if oneway in ("yes", "1"):
-        facts.flags |= Flag.FORWARD_ONLY
-    elif oneway == "-1":
-        facts.flags |= Flag.BACKWARD_ONLY
-
-
-def _read_marks(tags: Tags, facts: WayFacts) -> None:
-    if "lit" in tags:
-        facts.flags |= Flag.UNLIT if tags["lit"] == "no" else Flag.LIT
-    if facts.kind is WayKind.CONSTRUCTION or tags.get("construction") not in (None, "no", "minor"):
-        facts.flags |= Flag.CONSTRUCTION
-    if facts.kind is WayKind.STEPS and tags.get("ramp:wheelchair") == "yes":
-        facts.flags |= Flag.STEPS_RAMP
-    if tags.get("crossing") == "traffic_signals" or tags.get("crossing:signals") == "yes":
-        facts.flags |= Flag.CROSSES_SIGNALS
-    if "maxweight" in tags and facts.kind not in CARRIAGEWAY_KINDS:
-        number = read_mass_kg(tags["maxweight"])
-        if number is None:
-            facts.problems.append(("maxweight", tags["maxweight"]))
-        else:
-            facts.mass_limit_kg = number.value
-    speed = read_speed_kmh(tags)
-    facts.speed_kmh = NAN if speed is None else speed
-    lanes = tags.get("lanes", "")
-    facts.lanes = int(lanes) if lanes.isdigit() and int(lanes) < 20 else 0
+def _with_surface(facts: WayFacts, surface: Reading[Surface]) -> WayFacts:
+    """Streets are paved and floors are hard, unless the map says otherwise (assumptions, rank ``INFERRED``)."""
+    if surface.value:
+        return replace(facts, surface=int(surface.value), surface_rank=surface.rank)
+    if facts.kind in PAVED_KINDS:
+        return replace(facts, surface=int(Surface.PAVING_STONES), surface_rank=Rank.INFERRED)
+    if facts.kind in INDOOR_KINDS or facts.kind is WayKind.RAMP:
+        return replace(facts, surface=int(Surface.HARD_FLOOR), surface_rank=Rank.INFERRED)
+    return facts

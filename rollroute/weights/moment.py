@@ -1,0 +1,79 @@
+"""Tags that hold only at times, read at the moment of departure: conditional access, opening hours, seasons."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from rollroute.network.facts.points import PlaceFlag
+from rollroute.network.network import Flag
+from rollroute.network.tags import Access, Moment, possible_values, read_access, read_in_season, read_open
+from rollroute.weights.case import Case
+
+OPEN, UNSURE, SHUT = 0, 1, 2
+
+
+@dataclass(frozen=True, slots=True)
+class AtThatTime:
+    """``access`` as it stands at the moment, and whether the thing is open at all, for each row asked about."""
+
+    access: npt.NDArray[np.uint8]
+    state: npt.NDArray[np.uint8]
+
+
+def pieces_at(case: Case) -> AtThatTime:
+    """For every piece; what carries no rule with a time in it stays as it is."""
+    pieces = case.network.pieces
+    access, state = pieces.access.astype(np.uint8), np.zeros(case.network.n_pieces, np.uint8)
+    rows = np.flatnonzero(case.has(Flag.CONDITIONAL))
+    ways, first = np.unique(pieces.way[rows], return_inverse=True)
+    for i, way in enumerate(ways):
+        here = rows[first == i]
+        node = int(pieces.tail[here[0]])
+        moment = _moment(case, *case.network.node_place(node))
+        access[here], state[here] = read_at(case.network.ways.tags(int(way)), moment)
+    return AtThatTime(access, state)
+
+
+def places_at(case: Case) -> AtThatTime:
+    """For every place."""
+    places = case.network.places
+    access, state = places.access.astype(np.uint8), np.zeros(len(places.kind), np.uint8)
+    tags_of = case.network.about.get("conditional_nodes", {})
+    for row in np.flatnonzero((places.flags & PlaceFlag.CONDITIONAL) != 0):
+        tags = tags_of.get(str(int(places.osm_id[row])))
+        if tags is not None:
+            access[row], state[row] = read_at(tags, _moment(case, float(places.lon[row]), float(places.lat[row])))
+    return AtThatTime(access, state)
+
+
+def _moment(case: Case, lon: float, lat: float) -> Moment:
+    snowy = True if case.conditions.after_storm else None
+    return Moment(case.conditions.departure, is_wet=case.conditions.is_wet, is_snowy=snowy, lon=lon, lat=lat)
+
+
+def read_at(tags: Mapping[str, str], moment: Moment) -> tuple[int, int]:
+    """``(Access, OPEN | UNSURE | SHUT)`` of one element. What can't be decided is never taken as open."""
+    access = int(read_access(tags, moment).value or Access.UNKNOWN)
+    state = OPEN
+    for key in ("foot", "access"):
+        if len(possible_values(tags, key, moment)[0]) > 1 or possible_values(tags, key, moment)[1]:
+            state = UNSURE
+    state = max(state, _wheelchair_state(tags, moment))
+    for key, reading in (("opening_hours", read_open(tags, moment)), ("seasonal", read_in_season(tags, moment))):
+        if key in tags:
+            state = max(state, UNSURE if reading.value is None else OPEN if reading.value else SHUT)
+    return access, state
+
+
+def _wheelchair_state(tags: Mapping[str, str], moment: Moment) -> int:
+    if "wheelchair:conditional" not in tags:
+        return OPEN
+    values, problem = possible_values(tags, "wheelchair", moment)
+    if problem or len(values) > 1:
+        return UNSURE
+    return SHUT if "no" in values else OPEN
+
