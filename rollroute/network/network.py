@@ -199,6 +199,11 @@ class Network:
         offsets = np.searchsorted(self.incidence.piece[order], np.arange(self.n_pieces + 1))
         return offsets, order
 
+    @cached_property
+    def chances_over_limit(self) -> dict[float, tuple[Floats, Floats]]:
+        """What ``rollroute.weights.piece_rules.grade_doubt`` found for a limit: it depends on nothing else, and most chairs share one."""
+        return {}
+
     def node_place(self, node: int) -> tuple[float, float]:
         """``(lon, lat)`` of a node."""
         return float(self.nodes.lon[node]), float(self.nodes.lat[node])

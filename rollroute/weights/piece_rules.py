@@ -142,6 +142,13 @@ def grade_doubt(case: Case) -> tuple[Floats, Floats]:
     Without heights there is no posterior and the doubt can't be told: it is then taken from the prior of streets anywhere,
     ``UNKNOWN_GRADE_CHANCE`` for each stretch.
     """
+    known = case.network.chances_over_limit
+    if case.max_grade not in known:
+        known[case.max_grade] = _grade_doubt(case)
+    return known[case.max_grade]
+
+
+def _grade_doubt(case: Case) -> tuple[Floats, Floats]:
     from rollroute.network.grade_posterior import GradePosterior, GradePrior
 
     network, pieces = case.network, case.network.pieces

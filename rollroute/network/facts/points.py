@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import IntEnum, IntFlag
 
 from rollroute.network import tags as read
+from rollroute.network.facts.ways import RISER_MOST_M
 from rollroute.network.ranks import Rank
 from rollroute.network.tags import Access, CrossingKind, DoorKind, Passing, Reading, Wheelchair
 from rollroute.network.tags.barriers import OPEN
@@ -18,7 +19,6 @@ from rollroute.network.tags.kerbs import KerbWord as KerbWord
 Tags = Mapping[str, str]
 NAN = math.nan
 OPENING_WITHOUT_DOOR_M = 2.0  # assumption: an opening that has no door leaf
-RISER_MOST_M = 0.18  # 2010 ADA Standards 504.2: risers are 100 to 180 mm; the bad side counts
 _HOME_ENTRANCES = frozenset({"home", "house", "apartment", "residence", "private"})
 
 

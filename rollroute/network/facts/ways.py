@@ -12,9 +12,11 @@ from rollroute.network.kinds import CARRIAGEWAY_KINDS, INDOOR_KINDS, PAVED_KINDS
 from rollroute.network.network import Flag
 from rollroute.network.ranks import Rank
 from rollroute.network.tags import Access, CrossingKind, Reading, Smoothness, Surface, Wheelchair
+from rollroute.standards import CEILING_GRADE
 
 Tags = Mapping[str, str]
 NAN = math.nan
+RISER_MOST_M = 0.18  # 2010 ADA Standards 504.2: risers are 100 to 180 mm; the bad side counts
 LANE_WIDTH_M = 2.5  # assumption: a carriageway that a car can drive
 _SAYS_NOTHING = (
     "name", "addr:", "alt_name", "old_name", "official_name", "loc_name", "ref", "source", "wiki", "note", "fixme", "check_date",
@@ -114,10 +116,20 @@ def _flags(tags: Tags, kind: WayKind, structure: read.StructureFact) -> int:
         Flag.CONSTRUCTION: kind is WayKind.CONSTRUCTION or tags.get("construction", "no") not in ("no", "minor"),
         Flag.CONDITIONAL: read.has_conditional(tags),
         Flag.STEPS_RAMP: steps is not None and bool(steps.has_wheelchair_ramp) and not steps.is_ramp_separate,
-        Flag.PORTABLE_RAMP: steps is not None and bool(steps.has_portable_ramp),
+        Flag.PORTABLE_RAMP: steps is not None and _portable_ramp_may_do(steps),
         Flag.CROSSES_SIGNALS: crossing is not None and crossing.kind.value is CrossingKind.SIGNALS,
     }
     return sum(flag for flag, is_set in marks.items() if is_set) | _one_way(tags, kind)
+
+
+def _portable_ramp_may_do(steps: read.StepsFact) -> bool:
+    """Whether a portable ramp is promised that is not known to be too short for 1:12 (2010 ADA Standards 405.2)."""
+    if not steps.has_portable_ramp:
+        return False
+    if steps.portable_length.value is None or steps.step_count.value is None:
+        return True
+    rise_m = steps.step_count.value * (steps.step_height.value or RISER_MOST_M)
+    return rise_m / steps.portable_length.value <= CEILING_GRADE if steps.portable_length.value else False
 
 
 def _one_way(tags: Tags, kind: WayKind) -> int:
