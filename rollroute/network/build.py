@@ -18,7 +18,7 @@ from rollroute.network.facts.points import PlaceFlag, PlaceKind
 from rollroute.network.facts.ways import WayFacts, read_way
 from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind, way_kind
 from rollroute.network.links import sidewalk_links
-from rollroute.network.naming import names_of_ways
+from rollroute.network.naming import names_of_ways, ways_with_sidewalks_drawn
 from rollroute.network.network import Flag, Network, Nodes, Pieces, Places, Ways
 from rollroute.network.placing import Placer
 from rollroute.network.ranks import Rank
@@ -58,10 +58,11 @@ def build_network(
     longest_m = WHOLE_SEGMENT_M if terrain is None else max(LEAST_WINDOW_M, 3 * min(grid.cell_m for grid in terrain.grids))
     skeleton = assemble(chosen.ways, longest_piece_m=longest_m)
     node_tags = _with_kerb_lines(extract)
+    names = names_of_ways(skeleton, chosen.ways, chosen.facts)
+    _mark_carriageways(chosen, skeleton)
     placer = Placer(skeleton, chosen.facts, [w.tags for w in chosen.ways], node_tags)
     places, incidence, problems = placer.place()
     grades = None if terrain is None else _grades(skeleton, chosen, terrain)
-    names = names_of_ways(skeleton, chosen.ways, chosen.facts)
     labels: dict[str, int] = {}
     backdrop = backdrop_of(extract, chosen.ways, chosen.facts, labels)
     problems = [(k, v, w.way_id) for w, f in zip(chosen.ways, chosen.facts, strict=True) for k, v in f.problems] + problems
@@ -105,6 +106,14 @@ def _choose(extract: MapExtract) -> _Ways:
             chosen.facts.append(facts)
             chosen.is_over_area.append(True)
     return chosen
+
+
+def _mark_carriageways(chosen: _Ways, skeleton: Skeleton) -> None:
+    """A street whose sidewalks are drawn beside it has none on its own line, tagged so or not."""
+    for row in ways_with_sidewalks_drawn(skeleton, [f.kind for f in chosen.facts]):
+        facts = chosen.facts[row]
+        if not facts.flags & Flag.STREET_SIDEWALK:
+            chosen.facts[row] = replace(facts, flags=facts.flags | Flag.NO_SIDEWALK)
 
 
 def _joints(area: RawWay, use: dict[int, list[RawWay]], node_tags: dict[int, dict[str, str]]) -> set[int]:

@@ -7,7 +7,7 @@ import numpy as np
 from rollroute.inputs.osm import RawWay
 from rollroute.network.assemble import Skeleton
 from rollroute.network.facts.ways import WayFacts
-from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
+from rollroute.network.kinds import CARRIAGEWAY_KINDS, STREET_KINDS, WayKind
 
 BESIDE_M = 25.0  # assumption: a sidewalk lies within this distance of the middle of its street
 MOST_TURN_COS = 0.8  # and runs within about 37° of its direction
@@ -30,29 +30,45 @@ def names_of_ways(skeleton: Skeleton, ways: list[RawWay], facts: list[WayFacts])
 
 
 def _name_sidewalks(skeleton: Skeleton, names: list[str | None], kinds: list[WayKind]) -> None:
-    from scipy.spatial import cKDTree
-
+    """Name every nameless sidewalk after the named street that most of it runs beside."""
     way = skeleton.way
     is_street = np.array([k in CARRIAGEWAY_KINDS and n is not None for k, n in zip(kinds, names, strict=True)], bool)[way]
     is_nameless = np.array([k is WayKind.SIDEWALK and n is None for k, n in zip(kinds, names, strict=True)], bool)[way]
-    if not is_street.any() or not is_nameless.any():
-        return
-    points, along = _points(skeleton)
-    street, walk = np.flatnonzero(is_street), np.flatnonzero(is_nameless)
-    owner, samples = _sampled(points, along, skeleton.length_m, street)
-    tree = cKDTree(samples)
-    _, near = tree.query(points[walk], k=min(8, len(samples)), distance_upper_bound=BESIDE_M)
     votes: dict[int, dict[str, float]] = {}
-    for piece, found in zip(walk, near.reshape(len(walk), -1), strict=True):
-        for sample in found[found < len(samples)]:
-            other = owner[sample]
-            if abs(float(along[piece] @ along[other])) >= MOST_TURN_COS:
-                name = names[int(way[other])] or ""
-                tally = votes.setdefault(int(way[piece]), {})
-                tally[name] = tally.get(name, 0.0) + float(skeleton.length_m[piece])
-                break
+    for piece, other in _beside(skeleton, np.flatnonzero(is_nameless), np.flatnonzero(is_street)):
+        name = names[int(way[other])] or ""
+        tally = votes.setdefault(int(way[piece]), {})
+        tally[name] = tally.get(name, 0.0) + float(skeleton.length_m[piece])
     for row, tally in votes.items():
         names[row] = max(sorted(tally), key=lambda name: tally[name])
+
+
+def ways_with_sidewalks_drawn(skeleton: Skeleton, kinds: list[WayKind]) -> set[int]:
+    """Streets along at least half of which a sidewalk is drawn as a way of its own: their line is the carriageway."""
+    way = skeleton.way
+    is_street = np.array([k in STREET_KINDS for k in kinds], bool)[way]
+    is_sidewalk = np.array([k is WayKind.SIDEWALK for k in kinds], bool)[way]
+    beside_m: dict[int, float] = {}
+    for piece, other in _beside(skeleton, np.flatnonzero(is_sidewalk), np.flatnonzero(is_street)):
+        row = int(way[other])
+        beside_m[row] = beside_m.get(row, 0.0) + float(skeleton.length_m[piece])
+    return {row for row, length_m in beside_m.items() if length_m >= skeleton.way_length_m[row] / 2}
+
+
+def _beside(skeleton: Skeleton, walk: np.ndarray, street: np.ndarray) -> list[tuple[int, int]]:
+    """For every piece of ``walk`` the nearest of ``street`` that runs along it, where there is one."""
+    from scipy.spatial import cKDTree
+
+    if not len(walk) or not len(street):
+        return []
+    points, along = _points(skeleton)
+    owner, samples = _sampled(points, along, skeleton.length_m, street)
+    _, near = cKDTree(samples).query(points[walk], k=min(8, len(samples)), distance_upper_bound=BESIDE_M)
+    near = near.reshape(len(walk), -1)
+    other = owner[np.minimum(near, len(samples) - 1)]
+    fits = (near < len(samples)) & (np.abs((along[walk][:, None, :] * along[other]).sum(2)) >= MOST_TURN_COS)
+    rows = np.flatnonzero(fits.any(axis=1))
+    return list(zip(walk[rows].tolist(), other[rows, fits[rows].argmax(axis=1)].tolist(), strict=True))
 
 
 def _points(skeleton: Skeleton) -> tuple[np.ndarray, np.ndarray]:

@@ -32,6 +32,7 @@ CORNER_RAD = np.radians(60.0)  # assumption
 TURN_WITHIN_M = 1.22  # 2010 ADA Standards 403.5.2: round something narrower than this the turn is one
 NARROW_M = 1.3  # wider corners stop no chair: the longest that is read turns in less
 CROWDED_M = 1.22 + 0.61  # 2010 ADA Standards 403.5.1: pinch points of up to 610 mm are 1220 mm apart
+CORNER_REACH_M = 25.0  # assumption: a crossing mapped within this distance of a junction belongs to its corners
 _AT_HEAD, _AT_TAIL = 1, 0
 
 
@@ -175,9 +176,10 @@ class Placer:
             touches = [(p, h, 1.0, 1) for p, h in self.touches_of(int(node)) if is_apron[p]]
             doubt = "apron" if any(self.kind[p] == WayKind.DRIVEWAY for p, *_ in touches) else "apron_service"
             self.made.add(PlaceFacts(PlaceKind.APRON, doubt=doubt), int(node), touches)
-        has_sidewalk = is_street & ((self.flags & Flag.STREET_SIDEWALK) != 0)
+        untold = (self.kind == WayKind.BUSY_ROAD) & ((self.flags & Flag.NO_SIDEWALK) == 0)
+        has_sidewalk = is_street & (((self.flags & Flag.STREET_SIDEWALK) != 0) | untold)
         for node in np.flatnonzero(self._nodes_of(has_sidewalk)):
-            self._street_corner(int(node), is_street, has_sidewalk)
+            self._street_corner(int(node), is_street | (self.kind == WayKind.LIVING_STREET), has_sidewalk)
 
     def _nodes_of(self, mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
         marked = np.zeros(len(self.skeleton.node_id), bool)
@@ -263,11 +265,20 @@ class Placer:
         touches = self.touches_of(node)
         if sum(1 for p, _ in touches if is_street[p]) < 3:
             return
-        stated = [kerb_of(self.node_tags.get(int(self.skeleton.node_id[n]), {})) for n in (node, *map(self._other_end, touches))]
-        known = [k for k in stated if k is not None and k.word]
-        worst = max(known, key=lambda k: (k.word in (KerbWord.RAISED, KerbWord.ROLLED), k.height_m), default=None)
-        facts = worst or PlaceFacts(PlaceKind.KERB)
+        facts = self._corner_kerb(node, [t for t in touches if is_street[t[0]]]) or PlaceFacts(PlaceKind.KERB, doubt="kerb_corner")
         self.made.add(facts, node, [(p, h, 0.5, 0) for p, h in touches if has_sidewalk[p]])
+
+    def _corner_kerb(self, node: int, arms: list[tuple[int, int]]) -> PlaceFacts | None:
+        """The worst kerb of a corner where every arm's crossing states its own; one that is known says nothing of the others."""
+        own = kerb_of(self.node_tags.get(int(self.skeleton.node_id[node]), {}))
+        if own is not None and own.word:
+            return own
+        near = [self._other_end(t) for t in arms if self.skeleton.length_m[t[0]] <= CORNER_REACH_M]
+        stated = [kerb_of(self.node_tags.get(int(self.skeleton.node_id[n]), {})) for n in near]
+        known = [k for k in stated if k is not None and (k.word or k.height_m >= 0)]
+        if len(known) < len(arms):
+            return None
+        return max(known, key=lambda k: (k.word in (KerbWord.RAISED, KerbWord.ROLLED), k.height_m))
 
     def _roads_crossed(self) -> None:
         """Where people on foot cross a road that is fast, wide, or held by signals: a place that asks for working signals or a marshal."""

@@ -142,7 +142,7 @@ def grade_doubt(case: Case) -> tuple[Floats, Floats]:
     Without heights there is no posterior and the doubt can't be told: it is then taken from the prior of streets anywhere,
     ``UNKNOWN_GRADE_CHANCE`` for each stretch.
     """
-    known = case.network.chances_over_limit
+    known: dict[float, tuple[Any, Any]] = case.network.chances_over_limit
     if case.max_grade not in known:
         known[case.max_grade] = _grade_doubt(case)
     return known[case.max_grade]
@@ -172,9 +172,14 @@ def _grade_doubt(case: Case) -> tuple[Floats, Floats]:
 
 
 def _carriageway(case: Case, tally: Tally) -> None:
-    """Driving on the road: slow residential streets with an escort and light, busy or fast ones never."""
+    """Driving on the road: slow residential streets with an escort and light, busy or fast ones never.
+
+    A busy road that nobody says has no sidewalk may have one: whether it does is then the question.
+    """
     no_sidewalk = ~case.has(Flag.STREET_SIDEWALK, Flag.OFF_MAP)
-    tally.exclude(case.is_kind(*BUSY_KINDS) & no_sidewalk, Reason.TRAFFIC)
+    untold = case.is_kind(WayKind.BUSY_ROAD) & no_sidewalk & ~case.has(Flag.NO_SIDEWALK)
+    tally.exclude(case.is_kind(*BUSY_KINDS) & no_sidewalk & ~untold, Reason.TRAFFIC)
+    tally.ask(untold, Question.CARRIAGEWAY, case.doubts.probability("sidewalk_busy"), case.share)
     street = case.is_kind(WayKind.RESIDENTIAL) & no_sidewalk
     if not case.conditions.has_escort:
         tally.exclude(street, Reason.ESCORT)

@@ -227,8 +227,9 @@ def test_a_wide_road_without_a_signal_is_asked_about():
         ("highway=residential lit=yes", {"is_dark": True}, set()),
         ("highway=residential lit=yes", {"is_dark": True, "has_mains": False}, {"dark"}),
         ("highway=residential", {"is_dark": True}, {"dark"}),
-        ("highway=residential maxspeed=50", {}, {"traffic"}),
-        ("highway=primary", {}, {"traffic"}),
+        ("highway=residential maxspeed=50 sidewalk=no", {}, {"traffic"}),
+        ("highway=primary sidewalk=no", {}, {"traffic"}),
+        ("highway=trunk", {}, {"traffic"}),
         ("highway=primary sidewalk=both", {}, set()),
         ("highway=primary sidewalk=separate", {}, {"traffic"}),
     ],
@@ -236,6 +237,21 @@ def test_a_wide_road_without_a_signal_is_asked_about():
 def test_a_carriageway_is_for_slow_streets_with_an_escort_and_light(tags, conditions, reasons):
     """Street lamps go out with the mains; a sidewalk drawn apart leaves the line to the cars."""
     assert way(tags, conditions=noon(**conditions)).reasons == reasons
+
+
+def test_a_busy_road_that_nobody_says_has_no_sidewalk_is_a_question():
+    """Missing is not bad and not good: whether there is a sidewalk is asked."""
+    said = way("highway=primary")
+
+    assert (said.reasons, "carriageway" in said.questions) == (set(), True)
+
+
+def test_a_road_beside_which_a_sidewalk_is_drawn_is_its_carriageway():
+    """The sidewalk drawn 6 m off is the way for the chair, the untagged line is not."""
+    text = PATH + f"w10 1,2 highway=primary name=A\nn3 0,6\nn4 20,6\nw11 3,4 {GOOD} width=2"
+
+    assert judge(text, 1, 2).reasons == {"traffic"}
+    assert judge(text, 3, 4).is_clear
 
 
 def test_a_footbridge_may_carry_too_little():
