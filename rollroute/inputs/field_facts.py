@@ -1,0 +1,143 @@
+"""Facts that somebody measured on the ground, and a city's own inventories, read into one list. Nobody's name is kept.
+
+A field file is a CSV or GeoJSON with the columns (properties) ``fact``, ``value``, ``unit``, ``date``, ``expires``;
+a CSV has ``lat`` and ``lon`` too.
+An inventory is any vector file that GDAL reads, with a mapping file (TOML) beside it::
+
+    source = "curb ramp inventory 2025"
+    date = "2025-06-01"
+    [[fact]]
+    fact = "kerb_height"
+    column = "LIP_IN"
+    unit = "in"
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import json
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from rollroute.errors import InputError
+from rollroute.inputs.tables import read_toml
+from rollroute.units import M_PER_FOOT, M_PER_INCH
+
+UNITS: dict[str, dict[str, float]] = {
+    "kerb_height": {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": M_PER_INCH, "ft": M_PER_FOOT},
+    "width": {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": M_PER_INCH, "ft": M_PER_FOOT},
+    "grade": {"ratio": 1.0, "percent": 0.01},
+    "blocked": {"": 1.0},
+}
+"""Known facts, and the units that each may be given in; there is no default unit for a length."""
+SPAN = {"kerb_height": (0.0, 0.6), "width": (0.2, 30.0), "grade": (-1.0, 1.0), "blocked": (0.0, 1.0)}
+_YES = {"1", "yes", "true", "y", "blocked"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldFact:
+    """One fact at one place. ``value``: metres, rise over run along the mapped way, or 1 for blocked. ``is_survey``: from an inventory."""
+
+    fact: str
+    value: float
+    lon: float
+    lat: float
+    date: dt.date | None = None
+    expires: dt.date | None = None
+    is_survey: bool = False
+    source: str = "field"
+
+    def holds_on(self, day: dt.date) -> bool:
+        """Whether it was found by then and has not expired."""
+        return (self.date is None or self.date <= day) and (self.expires is None or day <= self.expires)
+
+
+def read_field_facts(path: Path) -> list[FieldFact]:
+    """Facts of a field file.
+
+    Raises
+    ------
+    InputError
+        Naming the file, the row, the value, and what to give instead.
+    """
+    return [_fact(cells, lon, lat, f"{path}, row {row}") for row, (cells, lon, lat) in enumerate(_rows(path), start=1)]
+
+
+def _rows(path: Path) -> Iterator[tuple[Mapping[str, Any], float, float]]:
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+        if path.suffix.lower() in (".geojson", ".json"):
+            for feature in json.loads(text)["features"]:
+                lon, lat = feature["geometry"]["coordinates"][:2]
+                yield feature["properties"], float(lon), float(lat)
+        else:
+            for cells in csv.DictReader(text.splitlines()):
+                yield cells, float(cells["lon"]), float(cells["lat"])
+    except (OSError, UnicodeDecodeError, KeyError, TypeError, ValueError) as error:
+        advice = "Give a CSV with lat, lon, fact, value, unit, or a GeoJSON of points."
+        raise InputError(f"{path}: not readable as field facts ({error!r}). {advice}") from error
+
+
+def read_inventory(path: Path, mapping: Path) -> list[FieldFact]:
+    """Facts of a city's inventory, ranked as survey; lines and areas count at their middle; empty cells say nothing."""
+    import geopandas as gpd
+
+    rules = read_toml(mapping)
+    try:
+        table = gpd.read_file(path).to_crs(4326)
+    except (OSError, ValueError, RuntimeError) as error:
+        raise InputError(f"{path}: not readable as a vector file with a known projection ({error}).") from error
+    places = [g.interpolate(0.5, normalized=True) if "Line" in g.geom_type else g.representative_point() for g in table.geometry]
+    found: list[FieldFact] = []
+    for rule in rules.get("fact", []):
+        column = rule.get("column")
+        if column not in table.columns:
+            raise InputError(f"{mapping}: column {column!r} is not in {path.name}. It has {', '.join(map(str, table.columns[:20]))}.")
+        found += _of_column(rules, rule, zip(table[column], places, strict=True), f"{path}, {column}")
+    return found
+
+
+def _of_column(rules: Mapping[str, Any], rule: Mapping[str, Any], cells: Iterable[tuple[Any, Any]], where: str) -> list[FieldFact]:
+    words = rule.get("values", {})
+    common = {"fact": rule["fact"], "unit": rule.get("unit", ""), "date": rules.get("date"), "source": rules.get("source", "inventory")}
+    found = []
+    for row, (value, place) in enumerate(cells, start=1):
+        value = words.get(str(value), value)
+        if value is None or (isinstance(value, float) and math.isnan(value)) or str(value).strip() == "":
+            continue
+        found.append(_fact({**common, "value": value}, place.x, place.y, f"{where}, row {row}", is_survey=True))
+    return found
+
+
+def _fact(cells: Mapping[str, Any], lon: float, lat: float, where: str, *, is_survey: bool = False) -> FieldFact:
+    fact = str(cells.get("fact", "")).strip()
+    if fact not in UNITS:
+        raise InputError(f"{where}: unknown fact {fact!r}. Known: {', '.join(UNITS)}.")
+    unit = str(cells.get("unit") or "").strip()
+    if unit not in UNITS[fact]:
+        raise InputError(f"{where}: unit of {fact} is {unit!r}. Give one of {', '.join(UNITS[fact]) or 'none'}.")
+    text = str(cells.get("value", "")).strip().lower()
+    try:
+        value = (1.0 if text in _YES else 0.0) if fact == "blocked" else float(text) * UNITS[fact][unit]
+    except ValueError as error:
+        raise InputError(f"{where}: value of {fact} is {text!r}, must be a number.") from error
+    low, high = SPAN[fact]
+    if not low <= value <= high or not (abs(lon) <= 180 and abs(lat) <= 90):
+        span = f"must lie in {low:g} … {high:g}"
+        raise InputError(f"{where}: {fact} of {value:g} at {lat:g},{lon:g} is not believable; {span}. Check the unit.")
+    date, expires = (_day(cells.get(key), where) for key in ("date", "expires"))
+    source = str(cells.get("source") or "field") if is_survey else "field"
+    return FieldFact(fact=fact, value=value, lon=lon, lat=lat, date=date, expires=expires, is_survey=is_survey, source=source)
+
+
+def _day(text: object, where: str) -> dt.date | None:
+    if text in (None, ""):
+        return None
+    try:
+        return dt.date.fromisoformat(str(text)[:10])
+    except ValueError as error:
+        raise InputError(f"{where}: {text!r} is not a date. Give 2026-03-14.") from error
