@@ -22,7 +22,8 @@ from rollroute.output.compose import Stamp, compose_itinerary
 from rollroute.output.folder import route_code
 from rollroute.output.itinerary import Itinerary
 from rollroute.sockets import load_shelters, place_of, sockets_of
-from rollroute.weights.weigh import ADA_RAMP_GRADE, Weighing
+from rollroute.weights.case import Weighing
+from rollroute.weights.weigh import ADA_RAMP_GRADE
 
 BOUNDS_MARGIN_DEG = 0.002  # about 200 m of heights around the map
 

@@ -23,11 +23,12 @@ from rollroute.network.network import Network
 from rollroute.search.find import find_route
 from rollroute.search.problem import ChargeCurve, ChargingStop, ProvenNoRouteError, Route, SearchGraph, SearchQuery
 from rollroute.sockets import Socket
+from rollroute.weights.case import Weighing
 from rollroute.weights.charging import charge_table, charging_power_w, why_no_charging
 from rollroute.weights.closures import closing_times_s
 from rollroute.weights.energy import Drive, calibrate
 from rollroute.weights.scenario import Scenario, plan_scenario
-from rollroute.weights.weigh import EdgeWeights, Weighing, weigh
+from rollroute.weights.weigh import EdgeWeights, weigh
 
 OFF_MAP_LIMIT_M = 150.0  # setting: a place further from any mapped way is refused rather than guessed at
 SETUP_S = 180.0  # assumption: find the socket, plug in, unplug; three minutes

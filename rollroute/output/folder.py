@@ -20,7 +20,7 @@ def route_code(start: str, goal: str, departure: str) -> str:
     Examples
     --------
     >>> route_code("1 Mill Street", "North Quay School", "2026-03-14T18:40-02:00")
-    'C24'
+    'U66'
     """
     digest = hashlib.sha256("|".join((start, goal, departure)).encode()).digest()
     return f"{CODE_LETTERS[digest[0] % len(CODE_LETTERS)]}{int.from_bytes(digest[1:3], 'big') % 90 + 10}"

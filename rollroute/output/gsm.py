@@ -72,6 +72,7 @@ def _letter(letter: str) -> str:
         return letter
     for plain in (letter, letter.lower(), unicodedata.normalize("NFD", letter.lower())[0]):
         if plain in _PLAIN:
-            return _PLAIN[plain].capitalize() if letter.isupper() and plain != letter else _PLAIN[plain]
-    stem = unicodedata.normalize("NFKD", letter)[0]
+            spelt: str = _PLAIN[plain]
+            return spelt.capitalize() if letter.isupper() and plain != letter else spelt
+    stem: str = unicodedata.normalize("NFKD", letter)[0]
     return stem if stem in ALPHABET or stem in EXTENSION else " " if letter.isspace() else ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from brute_force import TooManyError, best_tiers
+from every_plan import TooManyError, best_tiers
 from random_moves import random_move
 
 from rollroute.planning.exact import solve_exactly
