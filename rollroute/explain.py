@@ -15,11 +15,12 @@ from rollroute.network.attach import nearest_joint
 from rollroute.network.facts.points import BarrierKind, KerbWord, PlaceKind
 from rollroute.network.gazetteer import POSITION
 from rollroute.network.kinds import WayKind
-from rollroute.network.network import Network
+from rollroute.network.network import Flag, Network
 from rollroute.network.ranks import Rank
-from rollroute.network.tags import Smoothness, surface_word
-from rollroute.standards import load_doubts
+from rollroute.network.tags import Access, Smoothness, Wheelchair, surface_word
+from rollroute.standards import Doubts
 from rollroute.weights.case import Case, Tally, Weighing, case_of
+from rollroute.weights.passages import clear_passed
 from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import judge_places
 from rollroute.weights.reasons import Question, Reason, names
@@ -41,6 +42,7 @@ def explain_lines(network: Network, place: str, chair: Chair, conditions: Condit
     tally = Tally.empty(network.n_pieces)
     judge_pieces(case, tally)
     judge_places(case, tally)
+    clear_passed(case, tally)
     yield f"{chair.label}: needs {chair.clear_width_m:.2f} m, climbs {chair.rated_obstacle_m * 100:.0f} cm, limit {case.max_grade:.1%}"
     for row in rows[:MOST_PIECES]:
         yield from _piece_lines(case, tally, int(row))
@@ -77,11 +79,39 @@ def _piece_lines(case: Case, tally: Tally, piece: int) -> Iterator[str]:
     yield f"  smoothness: {_smoothness(p.smoothness[piece])}"
     spread = "" if math.isnan(p.grade_sd[piece]) else f" ± {p.grade_sd[piece]:.1%}"
     yield f"  grade: {_quantity(p.grade[piece], '{:+.1%}')}{spread} ({_rank(p.grade_rank[piece])})"
+    yield from _other_facts(network, piece)
     offsets, entries = network.incidence_of_piece
     for entry in entries[offsets[piece] : offsets[piece + 1]]:
-        yield f"  {_place_words(network, int(network.incidence.place[entry]))}"
+        yield f"  {_place_words(network, int(network.incidence.place[entry]), case.doubts)}"
     for edge, heading in ((2 * piece, "forward"), (2 * piece + 1, "backward")):
         yield f"  {heading}: {_verdict(tally, edge)}"
+
+
+_MARKS = {
+    "bridge": Flag.BRIDGE, "under a roof or below ground": Flag.TUNNEL, "indoors": Flag.INDOOR,
+    "a sidewalk goes with the line": Flag.STREET_SIDEWALK,
+    "no sidewalk on the line": Flag.NO_SIDEWALK, "street lamps": Flag.LIT, "no street lamps": Flag.UNLIT, "works": Flag.CONSTRUCTION,
+    "drawn by us across an area": Flag.OVER_AREA, "drawn by us across a gap": Flag.LINK, "not mapped": Flag.OFF_MAP,
+    "a ramp over the steps": Flag.STEPS_RAMP, "a portable ramp is promised": Flag.PORTABLE_RAMP, "open at times only": Flag.CONDITIONAL,
+    "found blocked": Flag.BLOCKED,
+}  # fmt: skip
+
+
+def _other_facts(network: Network, piece: int) -> Iterator[str]:
+    """What is known besides width, surface and grade; lines only for what somebody said."""
+    p = network.pieces
+    figures = (("tilt to the side", p.cross_slope, "{:.1%}"), ("carries", p.mass_limit_kg, "{:.0f} kg"), ("level", p.level, "{:g}"),
+               ("posted speed", p.speed_kmh, "{:.0f} km/h"))  # fmt: skip
+    for label, column, form in figures:
+        if not math.isnan(float(column[piece])):
+            yield f"  {label}: {form.format(float(column[piece]))} (map)"
+    if p.access[piece]:
+        yield f"  access: {Access(int(p.access[piece])).name.lower()} (map)"
+    if p.wheelchair[piece]:
+        yield f"  wheelchair: {Wheelchair(int(p.wheelchair[piece])).name.lower()} (map)"
+    marks = [label for label, flag in _MARKS.items() if int(p.flags[piece]) & flag]
+    if marks:
+        yield f"  marks: {', '.join(marks)}"
 
 
 def _verdict(tally: Tally, edge: int) -> str:
@@ -94,7 +124,7 @@ def _verdict(tally: Tally, edge: int) -> str:
     return "clear, by what the map says"
 
 
-def _place_words(network: Network, place: int) -> str:
+def _place_words(network: Network, place: int, doubts: Doubts) -> str:
     places = network.places
     kind, word = PlaceKind(int(places.kind[place])), int(places.word[place])
     what = kind.name.lower()
@@ -106,7 +136,11 @@ def _place_words(network: Network, place: int) -> str:
     height = f"height {_quantity(places.height_m[place], '{:.3f} m')} ({_rank(places.height_rank[place])})"
     width = f"opening {_quantity(places.width_m[place], '{:.2f} m')} ({_rank(places.width_rank[place])})"
     figure = height if kind in (PlaceKind.KERB, PlaceKind.APRON) else width
-    return f"{what} at {source}: {figure}; doubt: {load_doubts().kinds[int(places.doubt[place])]}"
+    if kind is PlaceKind.DOOR:
+        figure += f", threshold {_quantity(places.height_m[place], '{:.3f} m')} ({_rank(places.height_rank[place])})"
+    row = doubts.rows[doubts.kinds[int(places.doubt[place])]]
+    checks = f", {row.n_checks} checks in this town" if row.n_checks else ""
+    return f"{what} at {source}: {figure}; if nobody knows: bad with {row.probability:.0%} (assumption: {row.place}{checks})"
 
 
 def _quantity(value: float, form: str) -> str:

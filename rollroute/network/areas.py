@@ -28,14 +28,15 @@ def crossing_lines(area: RawWay, joints: set[int]) -> list[RawWay]:
     """
     from shapely import LineString, Polygon, prepare
 
-    ring = list(zip(area.node_ids[:-1], area.lons[:-1], area.lats[:-1], strict=True))
+    ids = [i if i in joints else _own_corner(area, i) for i in area.node_ids[:-1]]
+    ring = list(zip(ids, area.lons[:-1], area.lats[:-1], strict=True))
     corners = _reflex_corners(ring)
     stops = [item for item in ring if item[0] in joints or item[0] in corners]
     n_joints = sum(1 for item in ring if item[0] in joints)
     if n_joints < 1:
         return []
     if len(stops) > MAX_JOINTS:
-        return [area]
+        return [RawWay(area.way_id, area.tags, [*ids, ids[0]], list(area.lons), list(area.lats))]
     shape = Polygon([(lon, lat) for _, lon, lat in ring]).buffer(INSIDE_TOLERANCE_DEG)
     prepare(shape)
     lines = []
@@ -43,6 +44,11 @@ def crossing_lines(area: RawWay, joints: set[int]) -> list[RawWay]:
         if shape.contains(LineString([(lon1, lat1), (lon2, lat2)])):
             lines.append(RawWay(area.way_id, area.tags, [id1, id2], [lon1, lon2], [lat1, lat2]))
     return lines
+
+
+def _own_corner(area: RawWay, node_id: int) -> int:
+    """A number that this area's corner shares with no other area: what lies on another level meets only at joints."""
+    return -(area.way_id << 20) - area.node_ids.index(node_id) - 1
 
 
 def _reflex_corners(ring: list[tuple[int, float, float]]) -> set[int]:

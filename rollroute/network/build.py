@@ -22,6 +22,7 @@ from rollroute.network.naming import names_of_ways, ways_with_sidewalks_drawn
 from rollroute.network.network import Flag, Network, Nodes, Pieces, Places, Ways
 from rollroute.network.placing import Placer
 from rollroute.network.ranks import Rank
+from rollroute.network.tags import read_levels
 
 if TYPE_CHECKING:
     from rollroute.inputs.terrain import Terrain
@@ -121,15 +122,19 @@ def _joints(area: RawWay, use: dict[int, list[RawWay]], node_tags: dict[int, dic
     joints = set()
     for node_id in area.node_ids[:-1]:
         tags = node_tags.get(node_id, {})
-        others = [w for w in use.get(node_id, ()) if w is not area]
-        if "door" in tags or "entrance" in tags or tags.get("highway") == "elevator":
-            joints.add(node_id)
-        elif area.tags.get("indoor") == "room":
-            if any(not w.is_closed for w in others):
+        others = [w for w in use.get(node_id, ()) if w is not area and _share_level(w.tags, area.tags)]
+        if {"door", "entrance"} & tags.keys() or tags.get("highway") == "elevator":
+            if _share_level(tags, area.tags):
                 joints.add(node_id)
-        elif any(not w.is_closed or (w.tags.get("indoor") != "room" and w.tags.get("level") == area.tags.get("level")) for w in others):
+        elif any(not w.is_closed for w in others) or (area.tags.get("indoor") != "room" and any(w.tags.get("indoor") != "room" for w in others)):
             joints.add(node_id)
     return joints
+
+
+def _share_level(one: Mapping[str, str], other: Mapping[str, str]) -> bool:
+    """Whether two things may lie on one level; where the map names none, they may (OSM wiki, Simple Indoor Tagging)."""
+    levels = [read_levels(tags).value for tags in (one, other)]
+    return not levels[0] or not levels[1] or bool(set(levels[0]) & set(levels[1]))
 
 
 def _with_kerb_lines(extract: MapExtract) -> dict[int, dict[str, str]]:

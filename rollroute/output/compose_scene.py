@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from rollroute.journey import Journey
 from rollroute.network.network import Flag, Lines
+from rollroute.network.tags import read_levels
 from rollroute.output.itinerary import Backdrop, Barred, Hazard, LonLat
 from rollroute.weights.reasons import Reason, names
 
@@ -30,7 +31,7 @@ def backdrop_near(journey: Journey, margin_m: float) -> Backdrop:
         waterways=corridor.rings(lines.get("waterway")),
         roads=corridor.named(lines.get("road"), labels),
         paths=corridor.named(lines.get("path"), labels),
-        rooms=[],
+        rooms=corridor.rooms(lines.get("room"), labels),
     )
 
 
@@ -76,6 +77,15 @@ class _Corridor:
         if lines is None or len(lines.offsets) < 2:
             return []
         return [(labels[lines.label[row]] if lines.label[row] >= 0 else None, _points(lines, int(row))) for row in self._kept(lines)]
+
+    def rooms(self, lines: Lines | None, labels: list[str]) -> list[tuple[float, str | None, list[LonLat]]]:
+        """Rooms as (level, name, ring); a room on several levels is drawn on each, one whose level is not understood on none."""
+        found: list[tuple[float, str | None, list[LonLat]]] = []
+        for label, ring in self.named(lines, labels):
+            level_text, _, name = (label or "0|").partition("|")
+            levels = read_levels({"level": level_text}).value or ()
+            found.extend((float(level), name or None, ring) for level in levels)
+        return found
 
 
 def _points(lines: Lines, row: int) -> list[LonLat]:

@@ -4,7 +4,8 @@
 
 The bundled invented town is drawn again with its ground truth; tags that state facts are deleted at 0, 50, 90 and 99 %.
 Pairs of places that the chair can drive in truth are asked for; every route is then driven in truth, by the town's own plain rules,
-which share no code with the planner. Where the truth stops the chair it turns round: it is stranded where its planned charge, down to the reserve,
+which share no code with the planner. Where the truth stops the chair it turns round:
+it is stranded where its planned charge, down to the reserve,
 does not cover the piece found bad, there and back, and the way back to where it started.
 """
 
