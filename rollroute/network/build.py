@@ -123,10 +123,10 @@ def _joints(area: RawWay, use: dict[int, list[RawWay]], node_tags: dict[int, dic
     for node_id in area.node_ids[:-1]:
         tags = node_tags.get(node_id, {})
         others = [w for w in use.get(node_id, ()) if w is not area and _share_level(w.tags, area.tags)]
-        if {"door", "entrance"} & tags.keys() or tags.get("highway") == "elevator":
-            if _share_level(tags, area.tags):
-                joints.add(node_id)
-        elif any(not w.is_closed for w in others) or (area.tags.get("indoor") != "room" and any(w.tags.get("indoor") != "room" for w in others)):
+        is_way_in = bool({"door", "entrance"} & tags.keys()) or tags.get("highway") == "elevator"
+        is_line = any(not w.is_closed for w in others)
+        is_open = area.tags.get("indoor") != "room" and any(w.tags.get("indoor") != "room" for w in others)
+        if _share_level(tags, area.tags) if is_way_in else is_line or is_open:
             joints.add(node_id)
     return joints
 
