@@ -117,6 +117,7 @@ def _chair(journey: Journey) -> ChairFacts:
         rated_obstacle_m=chair.rated_obstacle_m,
         gauge_kind=chair.gauge.kind,
         gauge_bars=chair.gauge.n_bars,
+        battery_age_years=chair.battery.age_years,
         chemistry=chair.battery.chemistry,
         crr_hard_floor=journey.drive.crr_hard_floor,
     )
@@ -173,8 +174,19 @@ def _question_numbers(journey: Journey, questions: list[Question], ends_m: np.nd
     return numbers
 
 
-def _piece(journey: Journey, position: int, span_m: tuple[float, float], soc: Spread, numbers: list[int]) -> Piece:
+def _way_word(network: Network, piece: int) -> str:
+    """The kind of way as a person on it sees it: a street whose sidewalk is a tag is driven on its sidewalk."""
     from rollroute.network.kinds import WayKind
+
+    flags = int(network.pieces.flags[piece])
+    if flags & Flag.OFF_MAP:
+        return "off_map"
+    if flags & Flag.OVER_AREA:
+        return "area"
+    return "sidewalk" if flags & Flag.STREET_SIDEWALK else WayKind(int(network.pieces.kind[piece])).name.lower()
+
+
+def _piece(journey: Journey, position: int, span_m: tuple[float, float], soc: Spread, numbers: list[int]) -> Piece:
     from rollroute.network.tags import surface_word
 
     network, weights = journey.network, journey.weights
@@ -189,7 +201,7 @@ def _piece(journey: Journey, position: int, span_m: tuple[float, float], soc: Sp
         from_m=span_m[0],
         to_m=span_m[1],
         way_id=int(network.ways.osm_id[way]),
-        way_kind="off_map" if is_off_map else "area" if flags & Flag.OVER_AREA else WayKind(int(p.kind[piece])).name.lower(),
+        way_kind=_way_word(network, piece),
         name=None if is_off_map else street_name(network, way),
         verdict="unverified" if weights.is_unverified[edge] else "clear",
         grade=_number(sign * p.grade[piece]),
@@ -297,10 +309,13 @@ def _checkpoints(journey: Journey, ends_m: np.ndarray) -> list[Checkpoint]:
 
 def _refuges(journey: Journey, ends_m: np.ndarray) -> list[Spot]:
     at = {int(node): float(m) for node, m in zip(journey.route.nodes[::-1], ends_m[::-1], strict=True)}
-    return [
-        Spot(label=place.label, lon=place.lon, lat=place.lat, kind="shelter" if place.kind == "shelter" else place.kind, at_m=at.get(node))
-        for node, place in journey.refuge_places
-    ]
+    spots: dict[tuple[str, float, float], Spot] = {}
+    for node, place in journey.refuge_places:  # a shelter that is the goal and has sockets is one refuge
+        spot = Spot(label=place.label, lon=place.lon, lat=place.lat, kind=place.kind, at_m=at.get(node))
+        known = spots.get((place.label, place.lon, place.lat))
+        if known is None or known.at_m is None:
+            spots[place.label, place.lon, place.lat] = spot
+    return list(spots.values())
 
 
 def _notes(journey: Journey) -> list[str]:
