@@ -33,7 +33,7 @@ def find_route(graph: SearchGraph, query: SearchQuery) -> Route:
                 f"no route was found within {query.work_limit} labels, and none was proven impossible. Raise work_limit.",
                 lower_bound_s=verdict.lower_bound_s,
             )
-        failures = explain(graph, query)
+        failures = explain(graph, query, solve)
         raise ProvenNoRouteError(
             f"no route from node {query.start} keeps every rule: " + "; ".join(f.message for f in failures), failures=failures
         )
@@ -46,4 +46,8 @@ def find_route(graph: SearchGraph, query: SearchQuery) -> Route:
 
 def solve(graph: SearchGraph, query: SearchQuery) -> Verdict:
     """The verdict of the solver that suits the size of the graph."""
-    return search_simple(graph, query)
+    if graph.n_nodes <= SIMPLE_UP_TO_NODES:
+        return search_simple(graph, query)
+    from rollroute.search.compiled.engine import search as search_compiled  # numba loads only where it is needed
+
+    return search_compiled(graph, query)

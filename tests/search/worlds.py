@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import dataclass, field
+from itertools import pairwise, product
 
 from rollroute.search.problem import ChargeCurve, ChargingStop, SearchGraph, SearchQuery
 
@@ -143,3 +144,54 @@ def random_world(seed: int, *, charging: bool, way_back: bool, closings: bool, w
         world.refuges = rng.sample(range(n), rng.randint(1, 2))
         world.way_back = way_back
     return world
+
+
+def random_town(seed: int, *, charging: bool, way_back: bool, closings: bool, side: int = 5, bends: int = 2) -> World:
+    """Streets between ``side`` × ``side`` crossings, each street with up to ``bends`` bends: chains, clusters of doubt, dead ends."""
+    rng = random.Random(seed)
+    pieces, n = _streets(rng, side, bends, closings)
+    start, goal = rng.sample(range(n), 2)
+    world = World(n, pieces, start, [goal], charge=rng.uniform(8, 40), reserve=1.0)
+    world.capacity = max(rng.uniform(15, 40), world.charge)
+    if charging:
+        world.charge = rng.uniform(4, 15)
+        for _ in range(4):
+            knee, slow = rng.uniform(8, 25), rng.uniform(2, 5)
+            outlet = Outlet(rng.randrange(n), [(knee, slow), (knee + 8, slow * 2)], setup=rng.uniform(0, 20))
+            if closings and rng.random() < 0.5:
+                outlet.opens = rng.uniform(0, 60)
+                outlet.closes = outlet.opens + rng.uniform(30, 300)
+            world.outlets.append(outlet)
+    if closings and rng.random() < 0.4:
+        world.latest = rng.uniform(60, 300)
+    if way_back:
+        world.refuges = rng.sample(range(n), 4)
+        world.way_back = True
+    return world
+
+
+def _streets(rng: random.Random, side: int, bends: int, closings: bool) -> tuple[list[Piece], int]:
+    pieces: list[Piece] = []
+    n = side * side
+    cluster = [(rng.randrange(side), rng.randrange(side)) for _ in range(2)]
+    for i, j, di, dj in product(range(side), range(side), (0, 1), (0, 1)):
+        if di == dj or i + di >= side or j + dj >= side or rng.random() < 0.12:
+            continue
+        inner = list(range(n, n + rng.randint(0, bends)))
+        n += len(inner)
+        doubtful = any(abs(i - a) + abs(j - b) <= 1 for a, b in cluster) and rng.random() < 0.8
+        closes = rng.uniform(20, 300) if closings and rng.random() < 0.1 else math.inf
+        rough = rng.choice([1.0, 1.0, 1.5, 3.0])
+        for u, v in pairwise([i * side + j, *inner, (i + di) * side + j + dj]):
+            pieces += _both_ways(rng, len(pieces), (u, v), rough, doubtful != (rng.random() < 0.05), closes)
+    return pieces, n
+
+
+def _both_ways(rng: random.Random, k: int, ends: tuple[int, int], rough: float, doubtful: bool, closes: float) -> list[Piece]:
+    found = []
+    for (a, b), other in ((ends, k + 1), (ends[::-1], k)):
+        time = rng.uniform(3, 9)
+        extra, energy = time * rng.uniform(0, 0.6) * (rough - 1), time * rng.choice([0.05, 0.2, 0.6]) * rough
+        odd = doubtful if rng.random() < 0.97 else not doubtful
+        found.append(Piece(a, b, time, extra, energy, 0.1 if doubtful else 0.0, odd, rng.random() < 0.97, closes, other))
+    return found
