@@ -23,6 +23,8 @@ log = logging.getLogger(__name__)
 Tags = dict[str, str]
 Ring = npt.NDArray[np.float64]  # (n_points, 2) lon, lat; first point = last point
 
+NO_COORDINATE = 2**31 - 1  # what osmium stores for a node that is not in the file
+COORDINATES_PER_DEGREE = 1e7  # OSM keeps seven decimals; osmium hands them out as integers, which is quicker than asking for degrees
 ROUTED_KEYS = ("highway", "indoor", "railway", "public_transport", "barrier")
 AREA_KEYS = ("building", "building:part", "natural", "waterway", "leisure", "landuse", "water")
 GREEN = {"park", "garden", "pitch", "grass", "meadow", "recreation_ground", "wood", "forest", "village_green", "playground", "cemetery"}
@@ -97,19 +99,14 @@ def read_map(path: Path) -> MapExtract:
     InputError
         If the file is missing, is not OpenStreetMap data, or holds no way that anybody could travel.
     """
-    import osmium
-
     if not path.is_file():
         raise InputError(f"{path}: no such map file. Give an OpenStreetMap file (.osm, .osm.gz, .osm.bz2 or .osm.pbf).")
     extract = MapExtract(source=path.name)
     try:
-        extract.map_date = _header_date(osmium.io.Reader(str(path)).header())
-        newest = _read_objects(path, extract)
-        _read_multipolygons(path, extract)
+        _read_objects(path, extract)
     except (RuntimeError, OSError, ValueError) as error:
         advice = "Give a .osm, .osm.gz, .osm.bz2 or .osm.pbf file."
         raise InputError(f"{path}: not readable as OpenStreetMap data ({error}). {advice}") from error
-    extract.map_date = extract.map_date or newest
     if not any("highway" in way.tags or "indoor" in way.tags for way in extract.ways):
         raise InputError(f"{path}: holds no street or path at all. Check that the extract covers the town and was not filtered.")
     return extract
@@ -124,23 +121,30 @@ def _header_date(header: Any) -> str | None:
     return None
 
 
-def _read_objects(path: Path, extract: MapExtract) -> str | None:
-    """Fill nodes and ways; returns the date of the newest object, or ``None``."""
+def _read_objects(path: Path, extract: MapExtract) -> None:
+    """Fill nodes, ways and multipolygon areas in one pass over the objects (osmium reads relations once before it)."""
     import osmium
 
-    objects = osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
+    wanted = osmium.filter.KeyFilter(*AREA_KEYS)
+    objects = osmium.FileProcessor(str(path)).with_locations().with_areas(wanted)
     newest: dt.datetime | None = None
-    for item in objects.with_locations().with_filter(osmium.filter.EmptyTagFilter()):
-        if not isinstance(item, osmium.osm.Node | osmium.osm.Way):
-            continue
-        stamp = item.timestamp
-        if stamp is not None and stamp.year > 1970 and (newest is None or stamp > newest):
-            newest = stamp
-        if item.is_node():
+    for item in objects.with_filter(osmium.filter.EmptyTagFilter()):
+        if isinstance(item, osmium.osm.Node):
             _take_node(item, extract)
-        else:
+        elif isinstance(item, osmium.osm.Way):
             _take_way(item, extract)
-    return None if newest is None else newest.date().isoformat()
+            stamp = item.timestamp
+            newest = stamp if stamp.year > 1970 and (newest is None or stamp > newest) else newest
+        elif isinstance(item, osmium.osm.Area) and not item.from_way():
+            _take_multipolygon(item, extract)
+    extract.map_date = _header_date(objects.header) or (None if newest is None else newest.date().isoformat())
+
+
+def _take_multipolygon(area: Any, extract: MapExtract) -> None:
+    """An area that is drawn as a relation; areas of single ways are taken with the ways."""
+    tags = dict(area.tags)
+    for outer in area.outer_rings():
+        _take_ring(tags, np.array([(ref.lon, ref.lat) for ref in outer]), extract)
 
 
 def _take_node(node: Any, extract: MapExtract) -> None:
@@ -167,10 +171,11 @@ def _take_way(item: Any, extract: MapExtract) -> None:
     for ref in item.nodes:
         n_refs += 1
         place = ref.location
-        if place.valid():
+        x = place.x
+        if x != NO_COORDINATE:
             ids.append(ref.ref)
-            lons.append(place.lon)
-            lats.append(place.lat)
+            lons.append(x / COORDINATES_PER_DEGREE)
+            lats.append(place.y / COORDINATES_PER_DEGREE)
     if n_refs != len(ids):
         extract.n_incomplete_ways += 1  # cut off at the edge of the extract
     if len(ids) < 2:
@@ -227,20 +232,6 @@ def landmark_of(tags: Tags, lon: float, lat: float) -> Landmark | None:
         if value in LANDMARK_VALUES or (key in ("shop", "amenity", "tourism", "historic") and "name" in tags):
             return Landmark(value, tags.get("name"), lon, lat)
     return None
-
-
-def _read_multipolygons(path: Path, extract: MapExtract) -> None:
-    """Add areas that are drawn as multipolygon relations; areas of single ways were taken before."""
-    import osmium
-
-    wanted = osmium.filter.KeyFilter(*AREA_KEYS)
-    objects = osmium.FileProcessor(str(path)).with_areas(wanted)
-    for item in objects.with_filter(osmium.filter.EntityFilter(osmium.osm.AREA)).with_filter(wanted):
-        if not isinstance(item, osmium.osm.Area) or item.from_way():
-            continue
-        tags = dict(item.tags)
-        for outer in item.outer_rings():
-            _take_ring(tags, np.array([(ref.lon, ref.lat) for ref in outer]), extract)
 
 
 def iter_tag_values(extract: MapExtract, keys: Iterable[str]) -> Iterator[tuple[str, str, int]]:
