@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import logging
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,17 +14,22 @@ from rollroute.errors import InputError
 from rollroute.inputs.chair import Chair, find_chair
 from rollroute.inputs.charge import parse_charge
 from rollroute.inputs.conditions import Conditions, parse_departure
+from rollroute.inputs.field_facts import read_field_facts
 from rollroute.inputs.move_hazards import Hazard, read_hazards
 from rollroute.journey import Trip, plan_journey
 from rollroute.network.build import build_network
 from rollroute.network.gazetteer import find_place, read_address_points
 from rollroute.network.network import Network
+from rollroute.network.overlay import lay_facts
 from rollroute.output.compose import Stamp, compose_itinerary
 from rollroute.output.folder import route_code
 from rollroute.output.itinerary import Itinerary
 from rollroute.sockets import load_shelters, place_of, sockets_of
+from rollroute.standards import load_standard
 from rollroute.weights.case import Weighing
 from rollroute.weights.weigh import ADA_RAMP_GRADE
+
+log = logging.getLogger(__name__)
 
 BOUNDS_MARGIN_DEG = 0.002  # about 200 m of heights around the map
 
@@ -44,6 +50,10 @@ class Asked:
     alone: bool = False
     rider_mass_kg: float | None = None
     max_grade: float | None = None
+    after_storm: bool = False
+    standard: str | None = None
+    keys: tuple[str, ...] = ()
+    facts: Path | None = None
     shelters: Path | None = None
     hazards: Path | None = None
     prefer: str = "surest"
@@ -85,19 +95,31 @@ def conditions_of(asked: Mapping[str, Any], now: dt.datetime) -> Conditions:
         is_dark=asked["is_dark"],
         has_mains=not asked["no_mains"],
         has_escort=not asked["alone"],
+        after_storm=asked["after_storm"],
     )
 
 
-def rules_of(max_grade: float | None) -> Weighing:
+def rules_of(max_grade: float | None, *, standard: str | None = None, keys: Sequence[str] = ()) -> Weighing:
     """The limits of a request; a steeper limit than the standard's is refused."""
+    preset = None if standard is None else load_standard(standard)
     if max_grade is None:
-        return Weighing()
+        return Weighing(standard=preset, keys=frozenset(keys))
     if not 0.0 < max_grade <= ADA_RAMP_GRADE:
         raise InputError(
             f"--max-grade {max_grade:g}: must be above 0 and no more than {ADA_RAMP_GRADE:.4f} (1:12, ADA 405.2). "
             "The limit can be lowered, not raised; give rise over run."
         )
-    return Weighing(max_grade=max_grade)
+    return Weighing(max_grade=max_grade, standard=preset, keys=frozenset(keys))
+
+
+def with_field_facts(network: Network, facts: Path | None, day: dt.date) -> Network:
+    """The network with facts from the field laid over it; what fits nowhere is told in the log."""
+    if facts is None:
+        return network
+    found, notes = lay_facts(network, read_field_facts(facts), day)
+    for note in notes:
+        log.warning(note)
+    return found
 
 
 def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
@@ -118,7 +140,7 @@ def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
         hazards=[] if asked.hazards is None else load_hazards(asked.hazards, conditions.departure),
         preference=asked.prefer,
         start_is_refuge=not asked.start_is_no_refuge,
-        rules=rules_of(asked.max_grade),
+        rules=rules_of(asked.max_grade, standard=asked.standard, keys=asked.keys),
     )
 
 
@@ -139,6 +161,7 @@ def load_hazards(path: Path, start: dt.datetime) -> list[Hazard]:
 
 def find_itinerary(network: Network, asked: Asked, *, now: dt.datetime) -> Itinerary:
     """Find the way and gather its itinerary."""
+    network = with_field_facts(network, asked.facts, parse_departure(asked.at_text, now).date())
     trip = trip_of(network, asked, now=now)
     journey = plan_journey(network, trip)
     departure = trip.conditions.departure.isoformat(timespec="minutes")
@@ -151,4 +174,7 @@ def explain_place(network: Network, place: str, asked: Mapping[str, Any], *, now
     from rollroute.explain import explain_lines
 
     chair = chair_of(asked["chair_name"], asked["rider_mass_kg"])
-    return explain_lines(network, place, chair, conditions_of(asked, now), rules_of(asked["max_grade"]))
+    conditions = conditions_of(asked, now)
+    network = with_field_facts(network, asked["facts"], conditions.departure.date())
+    rules = rules_of(asked["max_grade"], standard=asked["standard"], keys=asked["keys"])
+    return explain_lines(network, place, chair, conditions, rules)

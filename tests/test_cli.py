@@ -1,0 +1,132 @@
+"""The command line: spellings that others script against, exit codes, and nothing lost by a failed command."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from rollroute.cli import main
+from rollroute.inputs.tables import data_dir
+from rollroute.network.network import Network
+
+TOWN = data_dir() / "quillhaven"
+
+
+@pytest.fixture(scope="session")
+def town_net(quillhaven: Network, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("net") / "town.net"
+    quillhaven.save(path)
+    return path
+
+
+def _run(*words: object) -> Result:
+    return CliRunner().invoke(main, [str(w) for w in words])
+
+
+def _route(net: Path, out: Path, **changes: str) -> Result:
+    options = {
+        "--from": "11 Larkmount Road",
+        "--to": "North Quay School",
+        "--chair": str(TOWN / "demo-chair.toml"),
+        "--charge": "4 of 5 bars",
+        "--shelters": str(TOWN / "shelters.csv"),
+        "--at": "2026-03-14T18:40-02:00",
+        "--temperature": "6",
+    } | {f"--{k.replace('_', '-')}": v for k, v in changes.items()}
+    return _run("route", net, "--out", out, *(word for pair in options.items() for word in pair))
+
+
+def test_every_command_says_what_it_does() -> None:
+    """Help is what a tired dispatcher has at night."""
+    for name, command in main.commands.items():
+        assert command.help, name
+        result = _run(name, "--help")
+        assert result.exit_code == 0, name
+        assert command.help.split(".")[0][:40] in " ".join(result.output.split()), name
+
+
+def test_a_route_is_written_whole_and_summed_up(town_net: Path, tmp_path: Path) -> None:
+    """Exit code 0, all files, and both cases in the summary."""
+    result = _route(town_net, tmp_path / "route")
+    assert result.exit_code == 0, result.output
+    assert {p.name for p in (tmp_path / "route").iterdir()} == {f"route.{e}" for e in ("json", "html", "geojson", "gpx", "kml", "txt")}
+    assert "expected" in result.output
+    assert "planned" in result.output
+    assert "The rider decides" in result.output
+    features = json.loads((tmp_path / "route" / "route.geojson").read_text(encoding="utf-8"))["features"]
+    assert len(features) > 20
+
+
+def test_sheet_link_and_messages_come_from_the_folder_alone(town_net: Path, tmp_path: Path) -> None:
+    """Paper and link are made later, without the network."""
+    folder = tmp_path / "route"
+    assert _route(town_net, folder).exit_code == 0
+    assert _run("sheet", folder, "--out", tmp_path / "s.pdf", "--paper", "letter", "--language", "es", "--units", "us").exit_code == 0
+    assert _run("link", folder, "--out", tmp_path / "l.html", "--from-corner").exit_code == 0
+    assert (tmp_path / "s.pdf").read_bytes().startswith(b"%PDF")
+    assert {"l.html", "l.png", "l.pdf"} <= {p.name for p in tmp_path.iterdir()}
+    messages = _run("text", folder).output.splitlines()
+    assert messages
+    assert all(len(m) <= 160 for m in messages)
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "told"),
+    [
+        ({"from": "11 Larkmont Road"}, 2, "Did you mean Larkmount Road"),
+        ({"charge": "0.6"}, 2, "charge"),
+        ({"chair": "no-such-chair"}, 2, "en12184-b"),
+        ({"at": "soon"}, 2, "18:40"),
+        ({"max_grade": "0.12"}, 2, "1:12"),
+        ({"standard": "nobody-1999"}, 2, "nobody-1999"),
+        ({"charge": "1 of 5 bars"}, 4, "reserve"),
+        ({"charge": "35%"}, 3, "reason"),
+        ({"to": "10.0,10.0"}, 2, "150 m"),
+    ],
+)
+def test_a_failed_route_says_why_with_its_own_code_and_leaves_earlier_files(
+    town_net: Path, tmp_path: Path, changes: dict[str, str], code: int, told: str
+) -> None:
+    """What, where, value, remedy; no traceback; yesterday's route stays."""
+    earlier = tmp_path / "route" / "route.txt"
+    earlier.parent.mkdir()
+    earlier.write_text("yesterday", encoding="utf-8")
+    result = _route(town_net, tmp_path / "route", **changes)
+    assert result.exit_code == code, result.output
+    assert told in result.output
+    assert "Traceback" not in result.output
+    assert [p.name for p in earlier.parent.iterdir()] == ["route.txt"]
+    assert earlier.read_text(encoding="utf-8") == "yesterday"
+
+
+def test_a_field_fact_closes_a_way_that_the_map_left_open(town_net: Path, tmp_path: Path) -> None:
+    """Somebody measured a kerb of 12 cm on the way: the next route does not go over it."""
+    assert _route(town_net, tmp_path / "first").exit_code == 0
+    first = json.loads((tmp_path / "first" / "route.json").read_text(encoding="utf-8"))
+    kerb = next(q for q in first["questions"] if q["kind"] == "kerb" and q["is_weakest"])
+    facts = tmp_path / "facts.csv"
+    facts.write_text(f"lat,lon,fact,value,unit,date\n{kerb['lat']},{kerb['lon']},kerb_height,12,cm,2026-03-14\n", encoding="utf-8")
+    result = _route(town_net, tmp_path / "second", facts=str(facts))
+    assert result.exit_code == 0, result.output
+    second = json.loads((tmp_path / "second" / "route.json").read_text(encoding="utf-8"))
+    assert all((q["lon"], q["lat"]) != (kerb["lon"], kerb["lat"]) for q in second["questions"])
+
+
+def test_build_reports_what_it_did_not_understand(tmp_path: Path) -> None:
+    """The planted dirty values of the town are listed with where they stand."""
+    result = _run("build", TOWN / "town.osm.pbf", "--heights", TOWN / "heights.tif", "--out", tmp_path / "t.net")
+    assert result.exit_code == 0, result.output
+    assert "incline=steep" in result.output
+    assert "kerbs:" in result.output
+    assert Network.load(tmp_path / "t.net").n_pieces > 5000
+
+
+def test_explain_names_facts_ranks_and_verdicts(town_net: Path) -> None:
+    """A coordinator can ask of any piece what is known, and who says so."""
+    result = _run("explain", town_net, "45.20144,-37.29588", "--chair", "en12184-b")
+    assert result.exit_code == 0, result.output
+    for word in ("width", "surface", "grade", "forward", "backward"):
+        assert word in result.output
