@@ -206,7 +206,7 @@ def _piece(journey: Journey, position: int, span_m: tuple[float, float], soc: Sp
         verdict="unverified" if weights.is_unverified[edge] else "clear",
         grade=_number(sign * p.grade[piece]),
         grade_sd=_number(p.grade_sd[piece]),
-        grade_rank=rank_word(p.grade_rank[piece]),
+        grade_rank="estimated" if p.grade_rank[piece] == Rank.INFERRED and p.grade_sd[piece] > 0 else rank_word(p.grade_rank[piece]),
         cross_slope=_number(p.cross_slope[piece]),
         width_m=_number(p.width_m[piece]),
         width_rank=rank_word(p.width_rank[piece]),

@@ -123,7 +123,8 @@ class Piece:
 
     ``way_kind`` is one of: footway, sidewalk, crossing, path, pedestrian, cycleway, steps, ramp, elevator, corridor, platform,
     living_street, residential, service, driveway, parking_aisle, track, busy_road, off_map, area.
-    ``grade`` is rise over run in the direction of travel, ``None`` if unknown. ``soc_after`` is the state of charge at its end.
+    ``grade`` is rise over run in the direction of travel, ``None`` if unknown; its rank is ``estimated`` where a raster gave it.
+    ``soc_after`` is the state of charge at its end.
     """
 
     coordinates: list[LonLat]

@@ -77,6 +77,7 @@ RANKS = {
     "tag_number": mark("map"),
     "tag_word": mark("map"),
     "inferred": mark("guessed"),
+    "estimated": mark("estimated from heights"),
     "unknown": mark("not known"),
 }
 REASONS = {  # reason: its letter on the map, its word; the estimate stands before the figure that shares its letter
