@@ -81,3 +81,8 @@ def test_a_work_limit_returns_a_route_that_keeps_every_rule_and_a_true_bound() -
                 assert audit(graph, query_of(world), route) == []
                 assert 0.0 <= route.gap < 1.0
     assert n_limited >= 5
+
+
+def test_an_outlet_at_the_goal_is_not_used_for_no_time() -> None:
+    """A use of no seconds after the last edge costs nothing, so rounding may prefer it; the audit refuses it, rightly."""
+    assert check(random_world(202468, charging=True, way_back=True, closings=False, whole_numbers=True))

@@ -236,4 +236,6 @@ class _Task:
         steps: list[Step] = []
         for item in found:
             steps.extend(trip.edges([item]) if isinstance(item, int) else [item])
+        while steps and isinstance(steps[-1], tuple):  # an outlet at the goal, used for no time: rounding may prefer it
+            steps.pop()
         return tuple(steps)
