@@ -158,9 +158,8 @@ def _retreat_field(graph: SearchGraph, query: SearchQuery) -> npt.NDArray[np.flo
 
     kept = _FIELDS.setdefault(graph, {})
     key = (query.refuges, query.retreats_until_s)
-    if key not in kept:
-        if len(kept) >= 8:
-            kept.clear()
+    field = kept.get(key)
+    if field is None:
         is_sure = graph.is_passable & ~graph.is_unverified & (graph.closes_s >= query.retreats_until_s)
         order = np.flatnonzero(is_sure)
         order = order[np.argsort(graph.head[order], kind="stable")]
@@ -169,5 +168,7 @@ def _retreat_field(graph: SearchGraph, query: SearchQuery) -> npt.NDArray[np.flo
         field = np.full(graph.n_nodes, math.inf)
         if query.refuges:
             field = dijkstra(turned, indices=list(query.refuges), min_only=True)
+        if len(kept) >= 8:
+            kept.clear()
         kept[key] = field
-    return kept[key]
+    return field

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from rollroute.search.curves import Curve
-from rollroute.search.fields import retreat_field
+from rollroute.search.fields import back_field, retreat_field
 from rollroute.search.problem import Floats, Ints, Route, SearchGraph, SearchQuery, StopUse, Verdict
 
 
@@ -64,7 +64,7 @@ def _retreats(graph: SearchGraph, query: SearchQuery, edges: Ints) -> Floats:
     if not query.refuges and not query.needs_way_back:
         return np.full(len(edges) + 1, np.nan)
     nearest = retreat_field(graph, query)
-    back = graph.back_wh(query.retreats_until_s)
+    back = back_field(graph, query.retreats_until_s)
     b = [float(nearest[query.start])]
     for e in edges.tolist():
         b.append(min(float(nearest[graph.head[e]]), b[-1] + float(back[e]), math.inf))

@@ -14,6 +14,7 @@ import numpy as np
 from rollroute.search.problem import Bools, Floats, SearchGraph, SearchQuery
 
 _RETREATS: weakref.WeakKeyDictionary[SearchGraph, dict[tuple[tuple[int, ...], float], Floats]] = weakref.WeakKeyDictionary()
+_BACKS: weakref.WeakKeyDictionary[SearchGraph, dict[float, Floats]] = weakref.WeakKeyDictionary()
 _RETREATS_KEPT = 8  # fields of one float for each node; a plan has few sets of refuges
 
 
@@ -48,9 +49,23 @@ def retreat_field(graph: SearchGraph, query: SearchQuery) -> Floats:
     """``r(v)``: energy from every node to the nearest refuge over edges that are clear and open to the end of the plan (kept per graph)."""
     kept = _RETREATS.setdefault(graph, {})
     key = (query.refuges, query.retreats_until_s)
-    if key not in kept:
+    field = kept.get(key)
+    if field is None:
+        usable = graph.is_passable & ~graph.is_unverified & (graph.closes_s >= query.retreats_until_s)
+        empty = np.full(graph.n_nodes, math.inf)
+        field = distance_to(graph, graph.energy_wh, query.refuges, usable=usable) if query.refuges else empty
         while len(kept) >= _RETREATS_KEPT:
             kept.pop(next(iter(kept)), None)
-        usable = graph.is_passable & ~graph.is_unverified & (graph.closes_s >= query.retreats_until_s)
-        kept[key] = distance_to(graph, graph.energy_wh, query.refuges, usable=usable) if query.refuges else np.full(graph.n_nodes, math.inf)
-    return kept[key]
+        kept[key] = field
+    return field
+
+
+def back_field(graph: SearchGraph, open_until_s: float) -> Floats:
+    """``SearchGraph.back_wh``, kept per graph."""
+    kept = _BACKS.setdefault(graph, {})
+    field = kept.get(open_until_s)
+    if field is None:
+        field = graph.back_wh(open_until_s)
+        kept.clear()
+        kept[open_until_s] = field
+    return field

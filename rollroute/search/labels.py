@@ -104,6 +104,10 @@ class Dominance:
       ``cost1 <= cost2``: then time and extra are both no larger at the end, and so is the cost.
       (``time1 <= time2`` with ``cost1 <= cost2`` alone is wrong there.)
 
+    **Without stops** less is enough: in place of ``b1 <= b2``, ``charge1 − b1 >= charge2 − b2``. The charges then fall by the same on every
+    edge, so their difference stays; ``b -> min(r, b + back)`` never widens a difference, so ``b1 − b2 <= charge1 − charge2`` stays; and
+    the way-back rule reads ``charge − b`` alone. (A stop could close the lead in charge and leave the lag in b.)
+
     Time is compared only where closings, opening hours or a latest arrival make it matter, b only under the way-back rule:
     a component that no rule reads can't break one.
     """
@@ -111,10 +115,11 @@ class Dominance:
     time_matters: bool
     has_openings: bool
     needs_way_back: bool
+    has_stops: bool
 
     def holds(self, one: Label, two: Label) -> bool:
         """Whether ``one`` dominates ``two`` (both at the same node)."""
-        if self.needs_way_back and one.b > two.b:
+        if self.needs_way_back and one.b > two.b and (self.has_stops or one.charge(0.0) - one.b < two.charge(0.0) - two.b):
             return False
         shift = two.extra - one.extra  # one may be looked up this much later than two
         if self.has_openings and shift < 0.0:

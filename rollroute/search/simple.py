@@ -14,8 +14,10 @@ import weakref
 from dataclasses import dataclass
 from itertools import pairwise
 
+import numpy as np
+
 from rollroute.search.curves import Curve
-from rollroute.search.fields import distance_to, retreat_field
+from rollroute.search.fields import back_field, distance_to, retreat_field
 from rollroute.search.labels import Dominance, Label, decisions_at
 from rollroute.search.problem import SLACK, Floats, SearchGraph, SearchQuery, Verdict
 
@@ -73,31 +75,24 @@ class _Task:
             stops_at=stops_at,
             curves=[Curve(stop.curve, query.capacity_wh) for stop in query.stops],
             bound=_Bound.of(graph, query),
-            dominance=Dominance(time_matters, has_openings, query.needs_way_back),
+            dominance=Dominance(time_matters, has_openings, query.needs_way_back, bool(query.stops)),
         )
 
 
 def _arcs_of(graph: SearchGraph, until_s: float) -> tuple[list[list[_Arc]], list[float]]:
     """For every node its passable edges, and for every edge the energy back; kept per graph."""
     kept = _ARCS.setdefault(graph, {})
-    if until_s not in kept:
-        kept.clear()
-        back = graph.back_wh(until_s)
+    found = kept.get(until_s)
+    if found is None:
+        back = back_field(graph, until_s)
         offsets, edges = graph.out_edges
-        columns = zip(
-            edges.tolist(),
-            graph.head[edges].tolist(),
-            graph.time_s[edges].tolist(),
-            (graph.cost_s - graph.time_s)[edges].tolist(),
-            graph.energy_wh[edges].tolist(),
-            graph.closes_s[edges].tolist(),
-            [b if is_doubtful else -1.0 for b, is_doubtful in zip(back[edges].tolist(), graph.is_unverified[edges].tolist(), strict=True)],
-            strict=True,
-        )
-        flat = list(columns)
-        ends = offsets.tolist()
-        kept[until_s] = ([flat[i:j] for i, j in pairwise(ends)], back.tolist())
-    return kept[until_s]
+        turning = np.where(graph.is_unverified, back, -1.0)
+        columns = (graph.head, graph.time_s, graph.cost_s - graph.time_s, graph.energy_wh, graph.closes_s, turning)
+        flat = list(zip(edges.tolist(), *(column[edges].tolist() for column in columns), strict=True))
+        found = ([flat[i:j] for i, j in pairwise(offsets.tolist())], back.tolist())
+        kept.clear()
+        kept[until_s] = found
+    return found
 
 
 @dataclass(slots=True)

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from rollroute.search.compiled import exploring, narrowing
-from rollroute.search.compiled.tables import Lower
+from rollroute.search.compiled.tables import ENERGY, EXTRA, TIME, Lower
 from rollroute.search.compiled.towards import Trip
-from rollroute.search.problem import Floats
+from rollroute.search.problem import Floats, Ints
 
 NONE = np.empty(0)
 MOST_PRICES = 12  # the dual has converged long before
@@ -69,7 +69,7 @@ def thriftiest_way(trip: Trip, budget_wh: float) -> _Way | None:
     """The way of least energy, ``None`` where it takes more than the budget."""
     field = trip.towards.field("energy")
     field.reach(trip.heads, budget_wh)
-    energy, first = trip.at_start(field, trip.table.energy[len(trip.towards.loose) :])
+    energy, first = trip.at_start(field, trip.table.data[ENERGY, len(trip.towards.loose) :])
     return None if first < 0 or energy > budget_wh else _way(trip, trip.along(field, first))
 
 
@@ -90,8 +90,8 @@ def sums(trip: Trip, arcs: list[int]) -> tuple[float, float]:
     s = trip.ground.skeleton
     numbers = np.array(arcs)
     inner, loose = numbers[numbers < s.n_arcs], numbers[numbers >= s.n_arcs] - s.n_arcs
-    cost = s.cost_s[inner].sum() + (trip.table.extra[loose] + trip.table.time[loose]).sum()
-    return float(cost), float(s.energy_wh[inner].sum() + trip.table.energy[loose].sum())
+    cost = s.cost_s[inner].sum() + trip.table.data[EXTRA : TIME + 1, loose].sum()
+    return float(cost), float(s.energy_wh[inner].sum() + trip.table.data[ENERGY, loose].sum())
 
 
 def _price(trip: Trip, lower: Lower, over: _Way, within: _Way, budget: float) -> tuple[Found, float]:
@@ -103,7 +103,7 @@ def _price(trip: Trip, lower: Lower, over: _Way, within: _Way, budget: float) ->
             break
         price = (within.cost - over.cost) / (over.energy - within.energy)
         _, into, weight = exploring.explore(arcs, trip.table, links, lower, price, math.inf)
-        way = _Way(*_traced(trip, into))
+        way = _way(trip, _traced(trip, into))
         if weight - price * budget > bound:
             bound, price_of_bound = weight - price * budget, price
         if weight >= within.cost + price * within.energy - 1e-9 * abs(weight):
@@ -117,9 +117,16 @@ def _price(trip: Trip, lower: Lower, over: _Way, within: _Way, budget: float) ->
     return Found(best.arcs, best.cost, min(bound, best.cost), is_proven, price_of_bound), price_of_bound
 
 
-def _traced(trip: Trip, into: Floats) -> tuple[list[int], float, float]:
-    arcs, cost, energy = exploring.trace(trip.ground.arcs, trip.table, trip.links, trip.ground.skeleton.tail, trip.loose_tail, into)
-    return arcs.tolist(), cost, energy
+def _traced(trip: Trip, into: Ints) -> list[int]:
+    """The arcs from the start to the goal along ``into``."""
+    n_arcs, tail = trip.ground.skeleton.n_arcs, trip.ground.skeleton.tail
+    found = []
+    v = trip.ground.skeleton.n_nodes
+    while v >= 0:
+        arc = int(into[v])
+        found.append(arc)
+        v = int(tail[arc]) if arc < n_arcs else trip.loose[arc - n_arcs].tail
+    return found[::-1]
 
 
 def _narrow(trip: Trip, lower: Lower, found: Found, price: float, budget: float, limit: int) -> Found:

@@ -9,11 +9,12 @@ Turning around inside a chain never helps: it costs charge and time, and it can'
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
+from rollroute.search.compiled.kernel import kernel, part
 
-@nb.njit(cache=True, nogil=True)
+
+@kernel
 def mark_kept(n_nodes, tail, head, passable, unverified, keep):  # type: ignore[no-untyped-def]
     """Set ``keep[v]`` for every node that is not the inside of a chain."""
     near = np.full((n_nodes, 2), -1, np.int32)  # the first two neighbours
@@ -47,7 +48,7 @@ def mark_kept(n_nodes, tail, head, passable, unverified, keep):  # type: ignore[
             keep[v] = True
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def count_chains(kept, out_start, out_edge, head, tail, keep):  # type: ignore[no-untyped-def]
     """Number of arcs and of edges in all chains from kept node to kept node."""
     n_arcs = 0
@@ -67,7 +68,7 @@ def count_chains(kept, out_start, out_edge, head, tail, keep):  # type: ignore[n
     return n_arcs, n_edges
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def _onward(e, out_start, out_edge, head, tail):  # type: ignore[no-untyped-def]
     """The edge that leads on from the head of ``e`` without turning around; −1 where there is none."""
     v = head[e]
@@ -77,7 +78,7 @@ def _onward(e, out_start, out_edge, head, tail):  # type: ignore[no-untyped-def]
     return -1
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def walk_chains(kept, out_start, out_edge, head, tail, keep, index, chain_start, chain_edge, ends, host, place):  # type: ignore[no-untyped-def]
     """Write every arc's edges, its two ends, and for every node inside a chain the arcs that pass it and where."""
     arc = 0
@@ -108,7 +109,7 @@ def walk_chains(kept, out_start, out_edge, head, tail, keep, index, chain_start,
             chain_start[arc] = at
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def add_up(chain_start, chain_edge, cost, time, energy, closes, back, sums):  # type: ignore[no-untyped-def]
     """Per arc: cost, time, energy, the latest departure that meets every closing, energy back."""
     for arc in range(len(chain_start) - 1):

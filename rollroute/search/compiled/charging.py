@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
+
+from rollroute.search.compiled.kernel import part
 
 SLACK = 1e-9
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def curve_charge(stops, s, at):  # type: ignore[no-untyped-def]
     """Charge ``at`` seconds along the curve of stop ``s``; flat after its end."""
     if at >= stops.end[s]:
@@ -20,7 +21,7 @@ def curve_charge(stops, s, at):  # type: ignore[no-untyped-def]
     return stops.charge[s, i] + rate * (at - stops.time[s, i])
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def curve_when(stops, s, charge):  # type: ignore[no-untyped-def]
     """The earliest time along the curve at which it reaches ``charge``; inf above its top."""
     last = stops.n_points[s] - 1
@@ -36,7 +37,7 @@ def curve_when(stops, s, charge):  # type: ignore[no-untyped-def]
     return min(stops.time[s, i] + max(charge - stops.charge[s, i], 0.0) * (width / gained), stops.time[s, i + 1])
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def charge_at(stops, s, along, used, x):  # type: ignore[no-untyped-def]
     """Charge at the label's node after ``x`` seconds at its last stop ``s`` (−1: before the first)."""
     if s < 0:
@@ -44,7 +45,7 @@ def charge_at(stops, s, along, used, x):  # type: ignore[no-untyped-def]
     return curve_charge(stops, s, along + x) - used
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def least_x(stops, s, along, used, x_lo, x_hi, need):  # type: ignore[no-untyped-def]
     """The least ``x`` in range that leaves ``need`` at the node; inf where none does."""
     if charge_at(stops, s, along, used, x_lo) >= need - SLACK:
@@ -54,7 +55,7 @@ def least_x(stops, s, along, used, x_lo, x_hi, need):  # type: ignore[no-untyped
     return min(max(x_lo, curve_when(stops, s, need + used) - along), x_hi)
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def dominates(stops, rules, values, numbers, i, j):  # type: ignore[no-untyped-def]
     """Whether label ``i`` makes label ``j`` superfluous; the proof is at ``search.labels.Dominance``."""
     if rules.way_back and values[i, 6] > values[j, 6]:
@@ -86,7 +87,7 @@ def dominates(stops, rules, values, numbers, i, j):  # type: ignore[no-untyped-d
     return True
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def decisions(stops, values, numbers, i, s, out):  # type: ignore[no-untyped-def]
     """The values of ``x`` of label ``i`` worth deciding on when stop ``s`` begins (``search.labels.decisions_at``). Returns how many."""
     low, high = values[i, 2], values[i, 3]

@@ -6,26 +6,31 @@ import math
 import threading
 import weakref
 from collections import OrderedDict
+from collections.abc import Sequence
+
+import numpy as np
 
 from rollroute.search.compiled.battery import cheapest_within
 from rollroute.search.compiled.every_rule import search_every_rule
-from rollroute.search.compiled.skeleton import contract
+from rollroute.search.compiled.skeleton import contract, reweigh
+from rollroute.search.compiled.tables import ENERGY, EXTRA, TIME
 from rollroute.search.compiled.towards import Ground, Towards, Trip
-from rollroute.search.problem import SLACK, SearchGraph, SearchQuery, Verdict
+from rollroute.search.problem import SLACK, Floats, SearchGraph, SearchQuery, Verdict
 
 GROUNDS_KEPT = 4  # skeletons per graph: one for each set of stops and refuges
 GOALS_KEPT = 32  # sets of goals per skeleton; on a map of 400 000 kept nodes each one holds some 10 to 40 MB
 
-_ENGINES: weakref.WeakKeyDictionary[SearchGraph, Engine] = weakref.WeakKeyDictionary()
+_KEPT = "_engine"  # kept on the graph itself, so that it goes when the graph goes
 _LOCK = threading.Lock()
 
 
 def engine_of(graph: SearchGraph) -> Engine:
     """The engine of a graph, made on first use and kept as long as the graph lives. Safe to call from threads."""
     with _LOCK:
-        if graph not in _ENGINES:
-            _ENGINES[graph] = Engine(graph)
-        return _ENGINES[graph]
+        found = vars(graph).get(_KEPT)
+        if found is None:
+            found = vars(graph)[_KEPT] = Engine(graph)
+        return found
 
 
 def search(graph: SearchGraph, query: SearchQuery) -> Verdict:
@@ -72,6 +77,30 @@ class Engine:
         """Drop the fields that are kept for goals."""
         with self._lock:
             self._towards.clear()
+
+    def distances(self, starts: Sequence[int], goal: int, weight: str) -> Floats:
+        """(n_starts,) least "cost", "time" or "energy" from every start to a goal; inf where there is no way. Nothing is kept."""
+        towards = Towards(self.ground(), (goal,))
+        field = towards.field(0.0 if weight == "cost" else weight)
+        trips = [Trip(towards, start) for start in starts]
+        field.reach([head for trip in trips for head in trip.heads])
+        found = np.empty(len(trips))
+        for i, trip in enumerate(trips):
+            rows = {"cost": (EXTRA, TIME), "time": (TIME,), "energy": (ENERGY,)}[weight]
+            found[i] = trip.at_start(field, trip.table.data[list(rows), len(towards.loose) :].sum(axis=0))[0]
+        return found
+
+    def reweighed(self, graph: SearchGraph) -> Engine:
+        """The engine of a graph with the same edges, passable in the same places, and other weights: the chains are taken over.
+
+        The new engine is kept for that graph, so ``find_route`` uses it.
+        """
+        other = Engine(graph)
+        with self._lock:
+            other._grounds.update((key, Ground(reweigh(ground.skeleton, graph, key[1]))) for key, ground in self._grounds.items())
+        with _LOCK:
+            vars(graph)[_KEPT] = other
+        return other
 
     def search(self, query: SearchQuery) -> Verdict:
         """Answer one question."""

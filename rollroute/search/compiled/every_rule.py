@@ -9,12 +9,14 @@ import numpy as np
 from rollroute.search.compiled import labelling, needing
 from rollroute.search.compiled.battery import NONE, cheapest_way, cheapest_within
 from rollroute.search.compiled.growing import Field
-from rollroute.search.compiled.tables import Lower, Rules, Trees, stops_table
+from rollroute.search.compiled.tables import BACK, ENERGY, Lower, Pool, Rules, Scene, Trees, stops_table
 from rollroute.search.compiled.towards import Trip
 from rollroute.search.compiled.trees import Completions, goal_rows, stop_rows
 from rollroute.search.fields import retreat_field
 from rollroute.search.problem import SLACK, Floats, SearchQuery, Step, Verdict
 
+SHORT = 2_000  # labels of the first try
+ALL = 2**62
 _NO_TABLE = np.empty((0, 8))
 
 
@@ -24,12 +26,7 @@ def search_every_rule(trip: Trip, query: SearchQuery, limit: int, *, has_closing
     settled = task.relax(limit)
     if settled is not None:
         return settled
-    best = np.zeros(4)
-    values, numbers, cost, bound, is_proven, taken = labelling.run(
-        trip.ground.arcs, trip.table, trip.links, task.stops, task.retreat, task.lower(), task.trees(), task.rules(limit), best
-    )
-    steps = None if cost == math.inf else task.steps(values, numbers, best)
-    return Verdict(steps, max(bound, task.bound), is_proven, task.n_labels + taken)
+    return task.label(limit)
 
 
 class _Task:
@@ -90,9 +87,28 @@ class _Task:
             b = min(float(nearest[graph.head[edge]]), b + float(back[edge]))
         return True
 
-    # --- what the label search reads ---
+    # --- labels ---
 
-    def rules(self, limit: int) -> Rules:
+    def label(self, limit: int) -> Verdict:
+        """A short exact search settles most questions. For the others, first find any way (few labels at a node), then prove below it."""
+        trip = self.trip
+        lower, trees = self.lower(), self.trees()
+        steps: tuple[Step, ...] | None = None
+        cost = math.inf
+        for most, kept in ((min(limit, SHORT), ALL), (limit // 4, 2), (limit // 4, 8), (limit, ALL)):
+            rules = self.rules(most, kept)
+            scene = Scene(trip.ground.arcs, trip.table, trip.links, self.stops, self.retreat, lower, trees, rules)
+            pool, found, bound, work = labelling.search(scene, cost)
+            self.n_labels += work
+            if found < cost:
+                cost, steps = found, self.steps(pool)
+            if kept == ALL:
+                self.bound = max(self.bound, bound)
+                if bound == found:
+                    return Verdict(steps, cost, True, self.n_labels)
+        return Verdict(steps, self.bound, False, self.n_labels)
+
+    def rules(self, limit: int, kept: int) -> Rules:
         """The numbers of the query."""
         query = self.query
         has_openings = any(stop.opens_s > 0 for stop in query.stops)
@@ -106,6 +122,7 @@ class _Task:
             has_openings=bool(has_openings),
             way_back=bool(self.way_back),
             limit=int(limit),
+            kept=int(kept),
             start_b=float(self.start_b),
         )
 
@@ -167,13 +184,14 @@ class _Task:
             stops = ground.kept(("stops", tuple(self.stop_nodes)), lambda: self._to_stops())
             stops.reach_radius(math.inf)
             return np.minimum(np.minimum(energy.dist, energy.radius), stops.dist), math.inf
-        least_b = needing.least_retreat(s.out_start, ground.arcs, self.retreat)
+        key = ("least retreat", self.query.refuges, self.query.retreats_until_s)
+        least_b = ground.kept_array(key, lambda: needing.least_retreat(s.out_start, ground.arcs, self.retreat))
         tails = np.array([arc.tail for arc in towards.loose] + self.stop_nodes, np.int32)
         table = towards.table
         offsets = np.zeros(len(tails))
         for i, arc in enumerate(towards.loose):
-            turning = table.energy[i] + table.back[i] + least_b[arc.tail] if table.is_unverified[i] else 0.0
-            offsets[i] = max(table.energy[i], turning)
+            turning = table.data[ENERGY, i] + table.data[BACK, i] + least_b[arc.tail] if table.is_unverified[i] else 0.0
+            offsets[i] = max(table.data[ENERGY, i], turning)
         targets = np.array(sorted(set(self.trip.heads)), np.int32)
         need, radius = needing.charge_needed(
             s.in_start, s.in_arc, s.in_tail, ground.arcs, least_b, tails, offsets, targets, self.most_charge()
@@ -210,8 +228,9 @@ class _Task:
 
     # --- the answer ---
 
-    def steps(self, values: Floats, numbers: Floats, best: Floats) -> tuple[Step, ...]:
+    def steps(self, pool: Pool) -> tuple[Step, ...]:
         """The steps of the best label, and of the completion that it was finished by."""
+        numbers, best = pool.numbers, pool.best
         label, tree, x, x_between = int(best[0]), int(best[1]), float(best[2]), float(best[3])
         trip, n_arcs = self.trip, self.trip.ground.skeleton.n_arcs
         before: list[int | tuple[int, float]] = []
@@ -222,7 +241,7 @@ class _Task:
                 before.append(via)
             else:
                 before.append((int(numbers[i, 1]), x_now))
-                x_now = float(values[i, 7])
+                x_now = float(pool.parent_x[i])
             i = int(numbers[i, 3])
         found = before[::-1]
         if tree >= 0:

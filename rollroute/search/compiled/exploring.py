@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
 from rollroute.search.compiled.heap import drop_first, push
+from rollroute.search.compiled.kernel import kernel, part
+from rollroute.search.compiled.tables import ENERGY, EXTRA, TIME
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def explore(arcs, loose, links, lower, price, bound):  # type: ignore[no-untyped-def]
     """A* from the start with weight cost + price × energy; the potential is the sum of the two fields, so it never overestimates.
 
@@ -44,11 +45,11 @@ def explore(arcs, loose, links, lower, price, bound):  # type: ignore[no-untyped
     return order[:n_settled], into, dist[n]
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def _relax(arcs, a, number, before, lower, price, dist, into, keys, items, size):  # type: ignore[no-untyped-def]
     """Try arc ``a`` from a node at distance ``before``; returns the size of the heap."""
     u = arcs.head[a]
-    d = before + arcs.extra[a] + arcs.time[a] + price * arcs.energy[a]
+    d = before + arcs.data[EXTRA, a] + arcs.data[TIME, a] + price * arcs.data[ENERGY, a]
     if d < dist[u]:
         dist[u] = d
         into[u] = number
@@ -56,7 +57,7 @@ def _relax(arcs, a, number, before, lower, price, dist, into, keys, items, size)
     return size
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def _potential(lower, price, v, n):  # type: ignore[no-untyped-def]
     if v == n:
         return 0.0
@@ -66,64 +67,43 @@ def _potential(lower, price, v, n):  # type: ignore[no-untyped-def]
     return left
 
 
-@nb.njit(cache=True, nogil=True)
-def trace(arcs, loose, links, tail, loose_tail, into):  # type: ignore[no-untyped-def]
-    """The arcs from the start to the goal along ``into``, with their cost and energy."""
-    n_arcs = len(arcs.head)
-    found = np.empty(1024, np.int32)
-    k = 0
-    cost = energy = 0.0
-    v = np.int64(len(links.to_goal))
-    while v >= 0:
-        a = into[v]
-        if k == len(found):
-            found = np.concatenate((found, np.empty_like(found)))
-        found[k] = a
-        k += 1
-        if a < n_arcs:
-            cost += arcs.extra[a] + arcs.time[a]
-            energy += arcs.energy[a]
-            v = np.int64(tail[a])
-        else:
-            cost += loose.extra[a - n_arcs] + loose.time[a - n_arcs]
-            energy += loose.energy[a - n_arcs]
-            v = np.int64(loose_tail[a - n_arcs])
-    return found[:k][::-1].copy(), cost, energy
-
-
-@nb.njit(cache=True, nogil=True)
+@kernel
 def extract(arcs, loose, links, order, where):  # type: ignore[no-untyped-def]
     """The part of the skeleton on the nodes ``order``, numbered anew: the start is 0, the goal 1. ``where`` is scratch of −1.
 
     Returns tail, head, cost, energy and the number of each arc (``n_arcs + i`` for loose arcs), sorted by tail.
     """
     n, n_arcs = len(links.to_goal), len(arcs.head)
-    inner = order[order < n]
+    m = 2
     size = len(loose.head)
-    for i in range(len(inner)):
-        where[inner[i]] = i + 2
-        size += links.start[inner[i] + 1] - links.start[inner[i]]
+    for v in order:
+        if v < n:
+            where[v] = m
+            m += 1
+            size += links.start[v + 1] - links.start[v]
     ends, number = np.empty((2, size), np.int32), np.empty(size, np.int32)
     sums = np.empty((2, size))
     k = 0
     for a in range(links.n_goal, len(loose.head)):
         k = _copy(loose, a, n_arcs + a, 0, where, ends, sums, number, k)
-    for v in inner:
+    for v in order:
+        if v == n:
+            continue
         for a in range(links.start[v], links.start[v + 1]):
             k = _copy(arcs, a, a, where[v], where, ends, sums, number, k)
         a = links.to_goal[v]
         while a >= 0:
             k = _copy(loose, a, n_arcs + a, where[v], where, ends, sums, number, k)
             a = links.then[a]
-    return len(inner) + 2, ends[0, :k], ends[1, :k], sums[0, :k], sums[1, :k], number[:k]
+    return m, ends[0, :k], ends[1, :k], sums[0, :k], sums[1, :k], number[:k]
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def _copy(arcs, a, name, tail, where, ends, sums, number, k):  # type: ignore[no-untyped-def]
     """Copy arc ``a`` if its head is in the part; returns how many arcs there are."""
     to = 1 if arcs.head[a] == len(where) else where[arcs.head[a]]
     if to < 0 or to == tail:
         return k
     ends[0, k], ends[1, k], number[k] = tail, to, name
-    sums[0, k], sums[1, k] = arcs.extra[a] + arcs.time[a], arcs.energy[a]
+    sums[0, k], sums[1, k] = arcs.data[EXTRA, a] + arcs.data[TIME, a], arcs.data[ENERGY, a]
     return k + 1

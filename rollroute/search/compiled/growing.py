@@ -10,15 +10,15 @@ import math
 import threading
 from collections.abc import Sequence
 
-import numba as nb
 import numpy as np
 
 from rollroute.search.compiled.heap import drop_first, push
+from rollroute.search.compiled.kernel import kernel
 from rollroute.search.compiled.skeleton import Skeleton
 from rollroute.search.problem import Floats, Ints
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def _grow(in_start, in_arc, in_tail, weight, dist, next_arc, is_settled, keys, items, order, state, targets, bound):  # type: ignore[no-untyped-def]
     """Settle nodes until all targets are settled or the radius passes ``bound``. ``state``: heap size, settled. Returns the radius."""
     size = state[0]

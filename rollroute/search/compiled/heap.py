@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import numba as nb
+from rollroute.search.compiled.kernel import kernel, part
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def push(keys, items, size, key, item):  # type: ignore[no-untyped-def]
     """Put one item in; the arrays must have room. Returns the new size."""
     i = size
@@ -21,7 +21,7 @@ def push(keys, items, size, key, item):  # type: ignore[no-untyped-def]
     return size + 1
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def drop_first(keys, items, size):  # type: ignore[no-untyped-def]
     """Take the first item (``keys[0], items[0]``) out. Returns the new size."""
     size -= 1

@@ -5,23 +5,27 @@
   ``Lower``: relaxations, with energy priced by a multiplier, Handler and Zang 1980; Beasley and Christofides 1989).
 * At the limit of labels the best completion stands with the least key in the heap as the proven lower bound.
 
-Rows of ``values``: time0, extra, x_lo, x_hi, along, used, b, parent_x. Rows of ``numbers``: node, stop, via, parent, next at the node.
+Rows of ``values``: time0, extra, x_lo, x_hi, along, used, b, next at the node. Rows of ``numbers``: node, stop, via, parent.
+``decided`` holds the parent's x where charging begins.
 ``via`` is an arc, ``n_arcs + i`` for loose arc ``i``, −1 where charging begins. The start is node ``n + 1``, the goals are node ``n``.
 """
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
 from rollroute.search.compiled.charging import SLACK, charge_at, curve_when, decisions, dominates, least_x
 from rollroute.search.compiled.heap import drop_first, push
+from rollroute.search.compiled.kernel import kernel, part
+from rollroute.search.compiled.tables import BACK, DUE, ENERGY, EXTRA, TIME, Pool, Scene
 
-N_VALUES, N_NUMBERS = 8, 5
+N_VALUES, N_NUMBERS = 8, 4
+NEXT = 7  # column of ``values``
+CHECKS_PER_LABEL = 200  # so many comparisons of labels count as one label of work
 SHARE = 1e-10  # two costs closer than this share of each other are one cost: rounding must not keep a proven search going
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def _left(lower, rules, stops, values, numbers, i):  # type: ignore[no-untyped-def]
     """A lower bound of the cost from label ``i`` to a goal; inf where it can't get there."""
     v = numbers[i, 0]
@@ -41,7 +45,7 @@ def _left(lower, rules, stops, values, numbers, i):  # type: ignore[no-untyped-d
     return left
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def _fits(rules, stops, row, time0, x_lo, x_hi, s, along, used, b):  # type: ignore[no-untyped-def]
     """The least ``x`` with which a label can follow a completion to its end; inf where it can't."""
     need = row[2]
@@ -53,7 +57,7 @@ def _fits(rules, stops, row, time0, x_lo, x_hi, s, along, used, b):  # type: ign
     return x
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def _try(rules, stops, retreat, trees, values, numbers, i, best, best_cost):  # type: ignore[no-untyped-def]
     """Try label ``i`` against the completions. ``best``: label, tree, its x, x at the stop between. Returns the least cost known."""
     v = numbers[i, 0]
@@ -100,49 +104,66 @@ def _try(rules, stops, retreat, trees, values, numbers, i, best, best_cost):  # 
     return best_cost
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def _drive(rules, stops, arcs, a, b_limit, values, numbers, i, j):  # type: ignore[no-untyped-def]
     """Write label ``j``: label ``i`` driven over arc ``a`` of ``arcs``. ``b_limit`` is r at the head. Returns if the rules allow it."""
     s = numbers[i, 1]
-    energy = arcs.energy[a]
+    energy = arcs.data[ENERGY, a]
     need = rules.reserve + energy
     b = values[i, 6]
     if rules.way_back:
         if arcs.is_unverified[a]:
-            need += arcs.back[a] + b
-        b = min(b_limit, b + arcs.back[a])
+            need += arcs.data[BACK, a] + b
+        b = min(b_limit, b + arcs.data[BACK, a])
     if need == np.inf:
         return False
     x_lo = least_x(stops, s, values[i, 4], values[i, 5], values[i, 2], values[i, 3], need)
     time0 = values[i, 0]
-    if x_lo == np.inf or time0 + x_lo > arcs.due[a] + SLACK:
+    if x_lo == np.inf or time0 + x_lo > arcs.data[DUE, a] + SLACK:
         return False
-    values[j, 0] = time0 + arcs.time[a]
-    values[j, 1] = values[i, 1] + arcs.extra[a]
+    values[j, 0] = time0 + arcs.data[TIME, a]
+    values[j, 1] = values[i, 1] + arcs.data[EXTRA, a]
     values[j, 2] = x_lo
-    values[j, 3] = max(x_lo, min(values[i, 3], arcs.due[a] - time0))
+    values[j, 3] = max(x_lo, min(values[i, 3], arcs.data[DUE, a] - time0))
     values[j, 4] = values[i, 4]
     values[j, 5] = values[i, 5] + energy
     values[j, 6] = b
-    values[j, 7] = 0.0
     numbers[j, 0] = arcs.head[a]
     numbers[j, 1] = s
     numbers[j, 3] = i
     return True
 
 
-@nb.njit(cache=True, nogil=True)
-def _is_dominated(rules, stops, values, numbers, first, j):  # type: ignore[no-untyped-def]
-    i = first[numbers[j, 0]]
-    while i >= 0:
-        if dominates(stops, rules, values, numbers, i, j):
-            return True
-        i = numbers[i, 4]
-    return False
+@part
+def _is_dominated(scene, pool, j):  # type: ignore[no-untyped-def]
+    """Whether label ``j`` may be dropped. Reads one row per label where there are no stops: that row is one line of the cache."""
+    values = pool.values
+    i = np.int64(pool.first[pool.numbers[j, 0]])
+    n = 0
+    dropped = False
+    while i >= 0 and not dropped:
+        if len(scene.stops.top) > 0:
+            dropped = dominates(scene.stops, scene.rules, values, pool.numbers, i, j)
+        else:
+            dropped = _is_no_better(scene.rules, values, i, j)
+        i = np.int64(values[i, NEXT])
+        n += 1
+    pool.sizes[2] += n
+    return dropped or n >= scene.rules.kept
 
 
-@nb.njit(cache=True, nogil=True)
-def _plug_in(stops, values, numbers, i, s, x, j):  # type: ignore[no-untyped-def]
+@part
+def _is_no_better(rules, values, i, j):  # type: ignore[no-untyped-def]
+    """Without stops: whether label ``j`` is no better than ``i`` in cost, charge, time and (charge − b or b); see ``search.labels``."""
+    if values[i, 5] > values[j, 5] or values[i, 0] + values[i, 1] > values[j, 0] + values[j, 1]:
+        return False
+    if rules.time_matters and values[i, 0] > values[j, 0]:
+        return False
+    return not (rules.way_back and values[i, 6] > values[j, 6] and values[i, 5] + values[i, 6] > values[j, 5] + values[j, 6])
+
+
+@part
+def _plug_in(stops, values, numbers, parent_x, i, s, x, j):  # type: ignore[no-untyped-def]
     """Write label ``j``: label ``i``, having charged ``x`` at its last stop, begins at stop ``s``. Returns whether it can gain."""
     begins = max(values[i, 0] + x, stops.opens[s]) + stops.setup[s]
     along = curve_when(stops, s, charge_at(stops, numbers[i, 1], values[i, 4], values[i, 5], x))
@@ -156,7 +177,7 @@ def _plug_in(stops, values, numbers, i, s, x, j):  # type: ignore[no-untyped-def
     values[j, 4] = along
     values[j, 5] = 0.0
     values[j, 6] = values[i, 6]
-    values[j, 7] = x
+    parent_x[j] = x
     numbers[j, 0] = numbers[i, 0]
     numbers[j, 1] = s
     numbers[j, 2] = -1
@@ -164,98 +185,112 @@ def _plug_in(stops, values, numbers, i, s, x, j):  # type: ignore[no-untyped-def
     return True
 
 
-@nb.njit(cache=True, nogil=True)
-def _keep(lower, rules, stops, retreat, trees, values, numbers, first, keys, items, sizes, best, best_cost):  # type: ignore[no-untyped-def]
-    """Keep the label just written (number ``sizes[0]``) if it can still matter. ``sizes``: labels, heap. Returns the least cost known."""
-    j = sizes[0]
-    v = numbers[j, 0]
-    cost = values[j, 0] + values[j, 2] + values[j, 1]
-    if v == len(first) - 2:  # a goal
-        if values[j, 0] + values[j, 2] <= rules.latest + SLACK and cost < best_cost:
-            best_cost = cost
-            best[0], best[1], best[2], best[3] = j, -1, values[j, 2], 0.0
-            sizes[0] += 1
-        return best_cost
-    left = _left(lower, rules, stops, values, numbers, j)
-    if left == np.inf or cost + left >= best_cost * (1.0 - SHARE) or _is_dominated(rules, stops, values, numbers, first, j):
-        return best_cost
-    best_cost = _try(rules, stops, retreat, trees, values, numbers, j, best, best_cost)
-    sizes[1] = push(keys, items, sizes[1], cost + left, np.int32(j))
-    sizes[0] += 1
-    return best_cost
-
-
-@nb.njit(cache=True, nogil=True)
-def _begin(arcs, loose, links, stops, retreat, lower, trees, rules, values, numbers, first, keys, items, sizes, best):  # type: ignore[no-untyped-def]
-    """Write the label of the start (number 0) and keep those after each loose arc out of it. Returns the least cost known."""
-    values[0, :] = 0.0
-    values[0, 4], values[0, 6] = rules.charge, rules.start_b
-    numbers[0, :] = -1
-    numbers[0, 0], numbers[0, 2] = len(first) - 1, -2
-    sizes[0] = 1
-    cost = np.inf
-    for a in range(links.n_goal, len(loose.head)):
-        j = sizes[0]
-        numbers[j, 2] = len(arcs.head) + a
-        if _drive(rules, stops, loose, a, retreat[loose.head[a]], values, numbers, 0, j):
-            cost = _keep(lower, rules, stops, retreat, trees, values, numbers, first, keys, items, sizes, best, cost)
+@part
+def _keep(scene, pool, cost):  # type: ignore[no-untyped-def]
+    """Keep the label just written (number ``sizes[0]``) if it can still beat ``cost``. Returns the least cost known."""
+    rules, values = scene.rules, pool.values
+    j = pool.sizes[0]
+    arrives = values[j, 0] + values[j, 2]
+    own = arrives + values[j, 1]
+    if pool.numbers[j, 0] == len(pool.first) - 2:  # a goal
+        if arrives <= rules.latest + SLACK and own < cost:
+            cost = own
+            pool.best[0], pool.best[1], pool.best[2], pool.best[3] = j, -1, values[j, 2], 0.0
+            pool.sizes[0] += 1
+        return cost
+    left = _left(scene.lower, rules, scene.stops, values, pool.numbers, j)
+    if left == np.inf or own + left >= cost * (1.0 - SHARE) or _is_dominated(scene, pool, j):
+        return cost
+    cost = _try(rules, scene.stops, scene.retreat, scene.trees, values, pool.numbers, j, pool.best, cost)
+    pool.sizes[1] = push(pool.keys, pool.items, pool.sizes[1], own + left, np.int32(j))
+    pool.sizes[0] += 1
     return cost
 
 
-@nb.njit(cache=True, nogil=True)
-def _expand(i, arcs, loose, links, stops, retreat, lower, trees, rules, values, numbers, first, keys, items, sizes, best, cost, decided):  # type: ignore[no-untyped-def]
+@part
+def _follow(scene, pool, arcs, a, name, b_limit, i, cost):  # type: ignore[no-untyped-def]
+    """Drive label ``i`` over arc ``a`` of a table, and keep what comes of it."""
+    j = pool.sizes[0]
+    pool.numbers[j, 2] = name
+    if _drive(scene.rules, scene.stops, arcs, a, b_limit, pool.values, pool.numbers, i, j):
+        cost = _keep(scene, pool, cost)
+    return cost
+
+
+@part
+def _expand(scene, pool, i, cost, decided):  # type: ignore[no-untyped-def]
     """Keep what follows label ``i``: its arcs, a goal, a stop. Returns the least cost known."""
-    v = numbers[i, 0]
+    links, stops = scene.links, scene.stops
+    v = pool.numbers[i, 0]
     for a in range(links.start[v], links.start[v + 1]):
-        numbers[sizes[0], 2] = a
-        if _drive(rules, stops, arcs, a, retreat[arcs.head[a]], values, numbers, i, sizes[0]):
-            cost = _keep(lower, rules, stops, retreat, trees, values, numbers, first, keys, items, sizes, best, cost)
-    a = links.to_goal[v]
-    while a >= 0:
-        numbers[sizes[0], 2] = len(arcs.head) + a
-        if _drive(rules, stops, loose, a, np.inf, values, numbers, i, sizes[0]):
-            cost = _keep(lower, rules, stops, retreat, trees, values, numbers, first, keys, items, sizes, best, cost)
-        a = links.then[a]
+        cost = _follow(scene, pool, scene.arcs, np.int64(a), np.int64(a), scene.retreat[scene.arcs.head[a]], i, cost)
+    at = links.to_goal[v]
+    while at >= 0:
+        cost = _follow(scene, pool, scene.loose, np.int64(at), np.int64(len(scene.arcs.head) + at), np.inf, i, cost)
+        at = links.then[at]
     s = stops.at[v]
     while s >= 0:
-        if numbers[i, 2] != -1 or numbers[i, 1] != s:  # no second set-up without moving
-            for k in range(decisions(stops, values, numbers, i, s, decided)):
-                if _plug_in(stops, values, numbers, i, s, decided[k], sizes[0]):
-                    cost = _keep(lower, rules, stops, retreat, trees, values, numbers, first, keys, items, sizes, best, cost)
+        if pool.numbers[i, 2] != -1 or pool.numbers[i, 1] != s:  # no second set-up without moving
+            for k in range(decisions(stops, pool.values, pool.numbers, i, s, decided)):
+                if _plug_in(stops, pool.values, pool.numbers, pool.parent_x, i, s, decided[k], pool.sizes[0]):
+                    cost = _keep(scene, pool, cost)
         s = stops.then[s]
     return cost
 
 
-@nb.njit(cache=True, nogil=True)
-def run(arcs, loose, links, stops, retreat, lower, trees, rules, best):  # type: ignore[no-untyped-def]
-    """The search. Returns values, numbers, the least cost found, the proven lower bound, whether it is proven, and labels taken."""
-    decided = np.empty(2 * stops.time.shape[1] + 4)
-    widest = 16 + len(loose.head) + len(stops.top) * len(decided)  # labels that one label can lead to, arcs apart
-    room = 1024 + 2 * widest
-    values, numbers = np.empty((room, N_VALUES)), np.empty((room, N_NUMBERS), np.int32)
-    keys, items = np.empty(room), np.empty(room, np.int32)
-    first = np.full(len(links.to_goal) + 2, -1, np.int32)
-    sizes = np.zeros(2, np.int64)
-    n_taken = 0
-    cost = _begin(arcs, loose, links, stops, retreat, lower, trees, rules, values, numbers, first, keys, items, sizes, best)
+@kernel
+def run(scene, pool, cost, decided, widest):  # type: ignore[no-untyped-def]
+    """Search on from where ``pool`` is, below a ``cost`` that is known. Returns ``(cost, bound)``; a bound of −1 asks for a wider pool.
+
+    Where the bound equals the cost, the search is complete (and the cost proven, unless ``rules.kept`` labels at a node were the most).
+    """
+    links, sizes = scene.links, pool.sizes
+    if sizes[0] == 1:  # nothing but the start
+        for a in range(links.n_goal, len(scene.loose.head)):
+            b_limit = scene.retreat[scene.loose.head[a]]
+            cost = _follow(scene, pool, scene.loose, np.int64(a), np.int64(len(scene.arcs.head) + a), b_limit, np.int64(0), cost)
     while sizes[1] > 0:
-        key = keys[0]
+        key = pool.keys[0]
+        i = np.int64(pool.items[0])
+        v = pool.numbers[i, 0]
         if key >= cost * (1.0 - SHARE):
             break
-        i = np.int64(items[0])
-        sizes[1] = drop_first(keys, items, sizes[1])
-        if _is_dominated(rules, stops, values, numbers, first, i):
-            continue
-        if n_taken >= rules.limit:
-            return values, numbers, cost, key, False, n_taken
-        n_taken += 1
-        v = numbers[i, 0]
-        numbers[i, 4] = first[v]
-        first[v] = i
-        while sizes[0] + widest + links.start[v + 1] - links.start[v] >= len(values):
-            values, numbers = np.concatenate((values, np.empty_like(values))), np.concatenate((numbers, np.empty_like(numbers)))
-            keys, items = np.concatenate((keys, np.empty_like(keys))), np.concatenate((items, np.empty_like(items)))
-        cost = _expand(
-            i, arcs, loose, links, stops, retreat, lower, trees, rules, values, numbers, first, keys, items, sizes, best, cost, decided
-        )
-    return values, numbers, cost, cost, True, n_taken
+        if sizes[3] + sizes[2] // CHECKS_PER_LABEL >= scene.rules.limit:
+            return cost, key
+        if sizes[0] + widest + links.start[v + 1] - links.start[v] >= len(pool.keys):
+            return cost, -1.0
+        sizes[1] = drop_first(pool.keys, pool.items, sizes[1])
+        if not _is_dominated(scene, pool, i):
+            sizes[3] += 1
+            pool.values[i, NEXT] = pool.first[v]
+            pool.first[v] = i
+            cost = _expand(scene, pool, i, cost, decided)
+    return cost, cost
+
+
+def search(scene: Scene, known: float) -> tuple[Pool, float, float, int]:
+    """Run a search to its end or its limit: ``(pool, least cost, lower bound, work)``."""
+    decided = np.empty(2 * scene.stops.time.shape[1] + 4)
+    widest = 16 + len(scene.loose.head) + len(scene.stops.top) * len(decided)  # labels that one label can lead to, arcs apart
+    pool = _begin(scene, 1024 + 2 * widest)
+    cost, bound = run(scene, pool, known, decided, widest)
+    while bound < 0.0:
+        pool = _widen(pool)
+        cost, bound = run(scene, pool, cost, decided, widest)
+    return pool, float(cost), float(bound), int(pool.sizes[3] + pool.sizes[2] // CHECKS_PER_LABEL)
+
+
+def _begin(scene: Scene, room: int) -> Pool:
+    """A pool that holds the start."""
+    n = len(scene.links.to_goal)
+    values, numbers = np.zeros((room, N_VALUES)), np.full((room, N_NUMBERS), -1, np.int32)
+    values[0, 4], values[0, 6] = scene.rules.charge, scene.rules.start_b
+    numbers[0, 0], numbers[0, 2] = n + 1, -2
+    first = np.full(n + 2, -1, np.int32)
+    return Pool(values, numbers, np.zeros(room), first, np.empty(room), np.empty(room, np.int32), np.array([1, 0, 0, 0]), np.zeros(4))
+
+
+def _widen(pool: Pool) -> Pool:
+    """The pool with room for twice as many labels."""
+    rows = ("values", "numbers", "parent_x", "keys", "items")
+    return pool._replace(**{name: np.concatenate((getattr(pool, name), np.empty_like(getattr(pool, name)))) for name in rows})

@@ -5,15 +5,15 @@ Nodes: 0 is the start, 1 the goal. Arcs are sorted by tail.
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
 from rollroute.search.compiled.heap import drop_first, push
+from rollroute.search.compiled.kernel import kernel
 
 SHARE = 1e-10  # see ``labelling.SHARE``
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def group(n, node):  # type: ignore[no-untyped-def]
     """``(start, item)``: the items with ``node[item] == v`` are ``item[start[v]:start[v + 1]]``."""
     start = np.zeros(n + 1, np.int32)
@@ -29,7 +29,7 @@ def group(n, node):  # type: ignore[no-untyped-def]
     return start, item
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def spread(start, item, end, cost, energy, price, source, keep):  # type: ignore[no-untyped-def]
     """Dijkstra from ``source`` over the arcs with ``keep``, weight cost + price × energy (price inf: energy alone).
 
@@ -62,7 +62,7 @@ def spread(start, item, end, cost, energy, price, source, keep):  # type: ignore
     return dist, along_cost, along_energy, arc
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def through(there_cost, there_energy, back_cost, back_energy, budget, best):  # type: ignore[no-untyped-def]
     """The cheapest way within ``budget`` by one tree to some node and by the other on: ``(cost, node)``, −1 where none beats ``best``."""
     node = -1
@@ -73,7 +73,7 @@ def through(there_cost, there_energy, back_cost, back_energy, budget, best):  # 
     return best, node
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def eliminate(tail, head, cost, energy, price, there, back, limit, keep):  # type: ignore[no-untyped-def]
     """Drop arcs that no way with sum of weights <= ``limit`` uses (Beasley and Christofides 1989). Returns how many are kept."""
     n = 0
@@ -87,7 +87,7 @@ def eliminate(tail, head, cost, energy, price, there, back, limit, keep):  # typ
     return n
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def label(start, head, cost, energy, keep, cost_left, cost_energy, energy_left, priced_left, price, budget, best_cost, limit):  # type: ignore[no-untyped-def]
     """Labels in the order of cost + cheapest rest; a label counts only with less energy than any before it at its node.
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
 from rollroute.search.compiled.heap import drop_first, push
+from rollroute.search.compiled.kernel import kernel, part
+from rollroute.search.compiled.tables import BACK, ENERGY
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def least_retreat(start, arcs, retreat):  # type: ignore[no-untyped-def]
     """A lower bound of ``b`` at every node, over all ways to it: ``b(v) = min(r(v), b(u) + back)``, whoever comes."""
     n = len(start) - 1
@@ -25,14 +26,23 @@ def least_retreat(start, arcs, retreat):  # type: ignore[no-untyped-def]
         if key > b[v]:
             continue
         for a in range(start[v], start[v + 1]):
-            d = key + arcs.back[a]
+            d = key + arcs.data[BACK, a]
             if d < b[arcs.head[a]]:
                 b[arcs.head[a]] = d
                 size = push(keys, items, size, d, arcs.head[a])
     return b
 
 
-@nb.njit(cache=True, nogil=True)
+@part
+def _count(targets, v):  # type: ignore[no-untyped-def]
+    n = 0
+    for t in targets:
+        if t == v:
+            n += 1
+    return n
+
+
+@kernel
 def charge_needed(in_start, in_arc, in_tail, arcs, least_b, seeds, offsets, targets, bound):  # type: ignore[no-untyped-def]
     """A lower bound of the charge over reserve with which a chair can come from a node to a seed, the way back kept.
 
@@ -58,12 +68,12 @@ def charge_needed(in_start, in_arc, in_tail, arcs, least_b, seeds, offsets, targ
         if done[v]:
             continue
         done[v] = True
-        waiting -= np.sum(targets == v)
+        waiting -= _count(targets, v)
         for k in range(in_start[v], in_start[v + 1]):
             a, u = in_arc[k], in_tail[k]
-            d = key + arcs.energy[a]
+            d = key + arcs.data[ENERGY, a]
             if arcs.is_unverified[a]:
-                d = max(d, arcs.energy[a] + arcs.back[a] + least_b[u])
+                d = max(d, arcs.data[ENERGY, a] + arcs.data[BACK, a] + least_b[u])
             if d < need[u]:
                 need[u] = d
                 size = push(keys, items, size, d, u)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
+from rollroute.errors import InputError
 from rollroute.search.compiled import chains
+from rollroute.search.fields import back_field
 from rollroute.search.problem import Bools, Floats, Ints, SearchGraph
 
 
@@ -84,7 +86,7 @@ def contract(graph: SearchGraph, *, keep: Iterable[int] = (), retreats_until_s: 
     ends = np.empty((n_arcs, 2), np.int32)
     host, place = np.full((graph.n_nodes, 2), -1, np.int32), np.zeros((graph.n_nodes, 2), np.int32)
     chains.walk_chains(kept, out_start, out_edge, graph.head, graph.tail, kept_mask, index, chain_start, chain_edge, ends, host, place)
-    back = graph.back_wh(retreats_until_s)
+    back = back_field(graph, retreats_until_s)
     sums = np.empty((5, n_arcs))
     chains.add_up(chain_start, chain_edge, graph.cost_s, graph.time_s, graph.energy_wh, graph.closes_s, back, sums)
     tail, head = np.ascontiguousarray(ends[:, 0]), np.ascontiguousarray(ends[:, 1])
@@ -98,6 +100,26 @@ def contract(graph: SearchGraph, *, keep: Iterable[int] = (), retreats_until_s: 
         is_unverified=graph.is_unverified[chain_edge[chain_start[:-1]]],
         chain_start=chain_start, chain_edge=chain_edge, host=host, place=place, edge_back_wh=back,
     )  # fmt: skip
+
+
+def reweigh(skeleton: Skeleton, graph: SearchGraph, retreats_until_s: float = math.inf) -> Skeleton:
+    """The same skeleton with the weights of another graph.
+
+    Raises
+    ------
+    InputError
+        Where the other graph differs in edges, in what is passable or in what is unverified: contract it anew.
+    """
+    old = skeleton.graph
+    for name in ("tail", "head", "is_passable", "is_unverified"):
+        if getattr(old, name) is not getattr(graph, name) and not np.array_equal(getattr(old, name), getattr(graph, name)):
+            raise InputError(f"reweigh: {name} differs between the graphs, so the chains differ. Contract the new graph.")
+    back = back_field(graph, retreats_until_s)
+    sums = np.empty((5, skeleton.n_arcs))
+    chains.add_up(skeleton.chain_start, skeleton.chain_edge, graph.cost_s, graph.time_s, graph.energy_wh, graph.closes_s, back, sums)
+    return replace(
+        skeleton, graph=graph, cost_s=sums[0], time_s=sums[1], energy_wh=sums[2], due_s=sums[3], back_wh=sums[4], edge_back_wh=back
+    )
 
 
 def _open_rings(graph: SearchGraph, keep: Bools) -> None:

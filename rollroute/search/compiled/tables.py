@@ -10,17 +10,16 @@ from rollroute.search.compiled.skeleton import LooseArc, Skeleton, sums_of
 from rollroute.search.curves import Curve
 from rollroute.search.problem import Bools, Floats, Ints, SearchQuery
 
+# rows of ``Arcs.data``; ``EXTRA`` is what cost has more than time, ``DUE`` the latest departure, ``BACK`` the energy to come back
+EXTRA, TIME, ENERGY, DUE, BACK = range(5)
+
 
 class Arcs(NamedTuple):
-    """Arcs of a skeleton, or loose arcs; ``extra`` is what cost has more than time."""
+    """Arcs of a skeleton, or loose arcs."""
 
     head: Ints
-    extra: Floats
-    time: Floats
-    energy: Floats
-    due: Floats
-    back: Floats
     is_unverified: Bools
+    data: Floats  # (5, n_arcs)
 
 
 class Links(NamedTuple):
@@ -84,26 +83,53 @@ class Rules(NamedTuple):
     has_openings: bool
     way_back: bool
     limit: int
+    kept: int  # the most labels at a node; fewer than all there are make a search that finds ways but proves nothing
     start_b: float
 
 
-# columns of a table of completions (growing.Field with trees.complete)
-COST, TIME, ENERGY, NEED, NEED_B, DUE, STOP, STOP_NODE = range(8)
-N_COLUMNS = 8
+class Scene(NamedTuple):
+    """All that a label search reads."""
+
+    arcs: Arcs
+    loose: Arcs
+    links: Links
+    stops: Stops
+    retreat: Floats
+    lower: Lower
+    trees: Trees
+    rules: Rules
+
+
+class Pool(NamedTuple):
+    """All that a label search writes: labels (see ``labelling``), the newest one at each node, the heap, and the best completion."""
+
+    values: Floats
+    numbers: Ints
+    parent_x: Floats
+    first: Ints
+    keys: Floats
+    items: Ints
+    sizes: Ints  # labels, heap, comparisons, labels taken
+    best: Floats  # label, tree, its x, x at the stop between
+
+
+# columns of a table of completions (see ``trees``)
+N_COLUMNS = 8  # cost, time, energy, need, need with b, due, stop, node of the stop
 
 
 def arcs_of(skeleton: Skeleton) -> Arcs:
     """The arcs of a skeleton as a table."""
     s = skeleton
-    return Arcs(s.head, s.cost_s - s.time_s, s.time_s, s.energy_wh, s.due_s, s.back_wh, s.is_unverified)
+    return Arcs(s.head, s.is_unverified, np.stack([s.cost_s - s.time_s, s.time_s, s.energy_wh, s.due_s, s.back_wh]))
 
 
 def loose_table(skeleton: Skeleton, loose: list[LooseArc]) -> tuple[Arcs, Floats]:
     """Loose arcs as a table (the head at a goal is ``n_nodes``), and their costs."""
     sums, doubtful = sums_of(skeleton, loose)
-    cost, time, energy, due, back = (np.ascontiguousarray(row) for row in sums)
+    cost = sums[0].copy()
+    sums[0] -= sums[1]
     head = np.array([skeleton.n_nodes if arc.head < 0 else arc.head for arc in loose], np.int32)
-    return Arcs(head, cost - time, time, energy, due, back, doubtful), cost
+    return Arcs(head, doubtful, sums), cost
 
 
 def stops_table(skeleton: Skeleton, query: SearchQuery) -> Stops:

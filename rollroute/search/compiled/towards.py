@@ -9,7 +9,7 @@ import numpy as np
 
 from rollroute.search.compiled.growing import Field
 from rollroute.search.compiled.skeleton import LooseArc, Skeleton, arcs_between, arcs_from, arcs_to
-from rollroute.search.compiled.tables import Arcs, Links, arcs_of, loose_table
+from rollroute.search.compiled.tables import ENERGY, TIME, Arcs, Links, arcs_of, loose_table
 from rollroute.search.problem import Floats
 
 
@@ -21,10 +21,18 @@ class Ground:
         self.arcs = arcs_of(skeleton)
         self._weights: dict[float | str, Floats] = {}
         self._kept: dict[object, Field] = {}
+        self._arrays: dict[object, Floats] = {}
         self._lock = threading.Lock()
 
+    def kept_array(self, key: object, make: Callable[[], Floats]) -> Floats:
+        """An array that belongs to no goal, under a key, made on first use."""
+        with self._lock:
+            if key not in self._arrays:
+                self._arrays[key] = make()
+            return self._arrays[key]
+
     def kept(self, key: object, make: Callable[[], Field]) -> Field:
-        """A field that belongs to no goal, under a key, made on first use."""
+        """A field that belongs to no goal, likewise."""
         with self._lock:
             if key not in self._kept:
                 self._kept[key] = make()
@@ -60,8 +68,8 @@ class Towards:
     def field(self, price: float | str, *, keep: bool = True) -> Field:
         """The field of a weight (see ``Ground.weight_into``) towards the goals, kept if wanted."""
         table = self.table
-        named = {"energy": table.energy, "time": table.time}
-        offsets = named[price] if isinstance(price, str) else self.cost + price * table.energy
+        named = {"energy": table.data[ENERGY], "time": table.data[TIME]}
+        offsets = named[price] if isinstance(price, str) else self.cost + price * table.data[ENERGY]
         return self.kept(price, lambda: self._grow(price, offsets), keep=keep)
 
     def kept(self, key: object, make: Callable[[], Field], *, keep: bool = True) -> Field:
@@ -88,9 +96,13 @@ class Trip:
         self.loose: list[LooseArc] = towards.loose + begin
         self.begin = begin
         table, self.begin_cost = loose_table(skeleton, begin)
-        self.table = Arcs(*(np.concatenate(pair) for pair in zip(towards.table, table, strict=True)))
+        goal = towards.table
+        self.table = Arcs(
+            np.concatenate((goal.head, table.head)),
+            np.concatenate((goal.is_unverified, table.is_unverified)),
+            np.concatenate((goal.data, table.data), axis=1),
+        )
         self.links = Links(skeleton.out_start, towards.to_goal, towards.then, len(towards.loose))
-        self.loose_tail = np.array([arc.tail for arc in self.loose], np.int32)
         self.heads = [arc.head for arc in begin if arc.head >= 0]
 
     def at_start(self, field: Field, offsets: Floats) -> tuple[float, int]:

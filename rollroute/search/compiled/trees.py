@@ -13,15 +13,15 @@ from __future__ import annotations
 
 import threading
 
-import numba as nb
 import numpy as np
 
 from rollroute.search.compiled.growing import Field
-from rollroute.search.compiled.tables import N_COLUMNS, Arcs
+from rollroute.search.compiled.kernel import kernel
+from rollroute.search.compiled.tables import BACK, DUE, ENERGY, EXTRA, N_COLUMNS, TIME, Arcs
 from rollroute.search.problem import Floats
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def complete(begin, n_settled, order, next_arc, arcs, retreat, seeds, table):  # type: ignore[no-untyped-def]
     """Fill ``table[v]`` for the nodes ``order[begin:n_settled]``; columns as in ``tables``. ``seeds`` holds the rows at the seeds."""
     for k in range(begin, n_settled):
@@ -32,20 +32,20 @@ def complete(begin, n_settled, order, next_arc, arcs, retreat, seeds, table):  #
                 table[v, column] = seeds[-1 - a, column]
             continue
         u = arcs.head[a]
-        energy = arcs.energy[a]
-        table[v, 0] = arcs.extra[a] + arcs.time[a] + table[u, 0]
-        table[v, 1] = arcs.time[a] + table[u, 1]
+        energy = arcs.data[ENERGY, a]
+        table[v, 0] = arcs.data[EXTRA, a] + arcs.data[TIME, a] + table[u, 0]
+        table[v, 1] = arcs.data[TIME, a] + table[u, 1]
         table[v, 2] = energy + table[u, 2]
         if table[u, 4] == -np.inf:  # nothing unverified ahead
             table[v, 3] = -np.inf
             table[v, 4] = -np.inf
         else:
             table[v, 3] = energy + min(table[u, 3], table[u, 4] + retreat[u])
-            table[v, 4] = energy + table[u, 4] + arcs.back[a]
+            table[v, 4] = energy + table[u, 4] + arcs.data[BACK, a]
         if arcs.is_unverified[a]:
             table[v, 3] = np.inf
-            table[v, 4] = max(table[v, 4], energy + arcs.back[a])
-        table[v, 5] = min(arcs.due[a], table[u, 5] - arcs.time[a])
+            table[v, 4] = max(table[v, 4], energy + arcs.data[BACK, a])
+        table[v, 5] = min(arcs.data[DUE, a], table[u, 5] - arcs.data[TIME, a])
         table[v, 6] = table[u, 6]
         table[v, 7] = table[u, 7]
 
@@ -74,10 +74,9 @@ def goal_rows(loose: Arcs) -> Floats:
     """Rows at the tails of loose arcs to a goal."""
     rows = np.zeros((max(len(loose.head), 1), N_COLUMNS))
     for i in range(len(loose.head)):
-        energy, back = float(loose.energy[i]), float(loose.back[i])
+        extra, time, energy, due, back = loose.data[:, i].tolist()
         need, need_b = (np.inf, energy + back) if loose.is_unverified[i] else (-np.inf, -np.inf)
-        cost = loose.extra[i] + loose.time[i]
-        rows[i] = (cost, loose.time[i], energy, need, need_b, loose.due[i], -1.0, -1.0)
+        rows[i] = (extra + time, time, energy, need, need_b, due, -1.0, -1.0)
     return rows
 
 

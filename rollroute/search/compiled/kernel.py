@@ -1,0 +1,22 @@
+"""How kernels are compiled: kept on disk, without the interpreter's lock; parts of kernels without the wrappers to call them from Python.
+
+The wrappers of functions that take tuples of many arrays cost more to compile than the functions do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numba as nb
+
+
+def kernel(function: Callable[..., Any]) -> Any:
+    """A function to call from Python."""
+    return nb.njit(cache=True, nogil=True, error_model="numpy")(function)
+
+
+def part(function: Callable[..., Any]) -> Any:
+    """A function to call from kernels only."""
+    options: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+    return nb.njit(cache=True, nogil=True, error_model="numpy", **options)(function)
