@@ -72,26 +72,73 @@ RIDER_COLUMNS = [
     "latest_arrival",
     "stay_with",
     "consent",
+    "chair_length_cm",
+    "seated_height_cm",
 ]
 # id, (street or None, near), and the rest as it came back
 RIDER_ROWS: list[tuple[str, str, Point2, tuple[str, ...]]] = [
-    ("R01", "home", (0, 0), ("en12184-b", "60%", "82", "with rider", "yes", "no", "none", "90", "60", "60", "21:30", "", "yes")),
-    ("R02", "address", (300, 330), ("en12184-c", "4 of 5 bars", "95", "at home", "yes", "yes", "none", "120", "", "", "", "", "yes")),
+    (
+        "R01",
+        "home",
+        (0, 0),
+        ("en12184-b", "60%", "82", "with rider", "yes", "no", "none", "90", "60", "60", "21:30", "", "yes", "118", "132"),
+    ),
+    (
+        "R02",
+        "address",
+        (300, 330),
+        ("en12184-c", "4 of 5 bars", "95", "at home", "yes", "yes", "none", "120", "", "", "", "", "yes", "128", "136"),
+    ),
     (
         "R03",
         "address",
         (560, 700),
-        ("en12184-b", "3 of 5 bars", "74", "on board", "unknown", "unknown", "", "", "45", "30", "", "", "asked"),
+        ("en12184-b", "3 of 5 bars", "74", "on board", "unknown", "unknown", "", "", "45", "30", "", "", "asked", "", ""),
     ),
-    ("R04", "address", (1180, 590), ("en12184-a", "half", "60", "", "yes", "no", "none", "30", "", "", "", "R05", "yes")),
-    ("R05", "address", (1190, 580), ("en12184-b", "80%", "88", "with rider", "yes", "no", "none", "", "", "", "", "R04", "yes")),
-    ("R06", "address", (1580, 640), ("en12184-b", "", "", "unknown", "", "", "", "", "", "", "", "", "not asked")),
-    ("R07", "far", (0, 0), ("en12184-c", "2 of 4 lights", "110", "with rider", "yes", "no", "none", "60", "60", "", "", "", "yes")),
-    ("R08", "Tannery Hall", (0, 0), ("en12184-b", "25%", "79", "at shelter", "yes", "no", "180", "45", "40", "40", "22:30", "", "yes")),
-    ("R09", "Tannery Hall", (0, 0), ("en12184-c", "90 %", "140", "with rider", "no", "unknown", "none", "90", "", "", "", "", "yes")),
-    ("R10", "lonlat", (1960, 760), ("en12184-b", "1 of 5 bars", "70", "missing", "yes", "yes", "none", "", "", "", "", "", "yes")),
-    ("R11", "address", (430, 1340), ("en12184-b", "full", "191 lb", "on board", "yes", "no", "none", "100", "", "80", "", "", "yes")),
-    ("R12", "address", (900, 860), ("en12184-b", "70-80%", "85", "with rider", "yes", "no", "45", "40", "30", "30", "20:45", "", "asked")),
+    ("R04", "address", (1180, 590), ("en12184-a", "half", "60", "", "yes", "no", "none", "30", "", "", "", "R05", "yes", "108", "124")),
+    (
+        "R05",
+        "address",
+        (1190, 580),
+        ("en12184-b", "80%", "88", "with rider", "yes", "no", "none", "", "", "", "", "R04", "yes", "116", "131"),
+    ),
+    ("R06", "address", (1580, 640), ("en12184-b", "", "", "unknown", "", "", "", "", "", "", "", "", "not asked", "", "")),
+    (
+        "R07",
+        "far",
+        (0, 0),
+        ("en12184-c", "2 of 4 lights", "110", "with rider", "yes", "no", "none", "60", "60", "", "", "", "yes", "130", "unknown"),
+    ),
+    (
+        "R08",
+        "Tannery Hall",
+        (0, 0),
+        ("en12184-b", "25%", "79", "at shelter", "yes", "no", "180", "45", "40", "40", "22:30", "", "yes", "118", "134"),
+    ),
+    (
+        "R09",
+        "Tannery Hall",
+        (0, 0),
+        ("en12184-c", "90 %", "140", "with rider", "no", "unknown", "none", "90", "", "", "", "", "yes", "131", "137"),
+    ),
+    (
+        "R10",
+        "lonlat",
+        (1960, 760),
+        ("en12184-b", "1 of 5 bars", "70", "missing", "yes", "yes", "none", "", "", "", "", "", "yes", "119", "133"),
+    ),
+    (
+        "R11",
+        "address",
+        (430, 1340),
+        ("en12184-b", "full", "191 lb", "on board", "yes", "no", "none", "100", "", "80", "", "", "yes", "115", "135"),
+    ),
+    (
+        "R12",
+        "address",
+        (900, 860),
+        ("en12184-b", "70-80%", "85", "with rider", "yes", "no", "45", "40", "30", "30", "20:45", "", "asked", "117", "130"),
+    ),
 ]
 
 VAN_COLUMNS = [
