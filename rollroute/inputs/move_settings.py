@@ -35,6 +35,7 @@ class Files(SettingsSection):
     alerts: tuple[str, ...] = ()
     map: str | None = None
     heights: str | None = None
+    addresses: str | None = None  # None: address_points.csv, where there is one
     field_facts: str | None = None
 
 
@@ -119,7 +120,7 @@ class Effort(SettingsSection):
     """Limits in work units, never clocks: same input, same plan."""
 
     exact_units: int = 14  # up to this many parties the whole plan goes to the exact solver
-    exact_work: float = 20.0  # the solver's own deterministic time, for each tier
+    exact_work: float = 6.0  # the solver's own deterministic time, for each tier
     search_rounds: int = 4000
     seed: int = 1
 

@@ -41,6 +41,8 @@ def _intake(book: Book, shelter: Shelter, guests: list[tuple[float, str]]) -> It
             yield Violation("hours", shelter.name, f"{rider_id} arrives before it is known to be open")
         if arrive > book.minute(shelter.closes, math.inf) + book.SLACK:
             yield Violation("hours", shelter.name, f"{rider_id} arrives after it closes")
+    if book.minute(shelter.closes, math.inf) < book.night_end():
+        yield Violation("hours", shelter.name, "closes before morning, nobody can stay")
     place = book.place(shelter.name)
     for hazard in book.move.hazards:
         in_it = place is not None and hazard.kind != "watch" and not hazard.is_road and hazard.contains(*place)
@@ -55,7 +57,8 @@ def _power(book: Book, shelter: Shelter) -> tuple[float, float]:
     if has_mains:
         return math.inf, math.inf
     watts = shelter.generator_watts or 0.0
-    return (60.0 * (shelter.generator_fuel_h or 0.0) if watts else 0.0), watts
+    since = min(0.0, book.minute(shelter.opens, 0.0))  # a generator that was running before the move has burnt fuel since
+    return (max(0.0, since + 60.0 * (shelter.generator_fuel_h or 0.0)) if watts else 0.0), watts
 
 
 def _plugs(book: Book, shelter: Shelter, plan: ShelterPlan, arrivals: dict[str, float]) -> Iterator[Violation]:

@@ -132,7 +132,7 @@ def _unload(book: Book, van: Van, stop: Stop, lines: list[RiderPlan], start: flo
         pickup_roll = max((z.roll_min for z in book.travel.pickups.get(line.id, ()) if z.label == line.pickup), default=0.0)
         load = book.time(line.loaded) - book.time(line.load)
         limit = book.settings.assume.longest_outdoors_min if rider.longest_outdoors_min is None else rider.longest_outdoors_min
-        outdoors = pickup_roll + load + (end - start) + zone.roll_min
+        outdoors = pickup_roll + (load + end - start) / len(stop.riders) + zone.roll_min
         if outdoors > limit + book.SLACK:
             yield Violation("outdoors", line.id, f"{outdoors:.0f} min outdoors at the stops, {limit:.0f} is the limit")
 

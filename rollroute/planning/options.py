@@ -25,7 +25,7 @@ from rollroute.planning.problem import (
     down,
     up,
 )
-from rollroute.planning.rooms import escort_times, shelter_rooms, van_rooms
+from rollroute.planning.rooms import escort_times, powered_until_min, shelter_rooms, van_rooms
 from rollroute.planning.travel import LoadingZone, TravelTable
 from rollroute.planning.van_fit import fits
 
@@ -100,6 +100,7 @@ def _is_over(move: Move, hazard: Hazard) -> bool:
 def _party(members: Sequence[Needs], move: Move, travel: TravelTable) -> Party:
     closings = [closing_of(move, travel.places.get(n.id, _given_place(n))) for n in members]
     close, due, area = min(closings)
+    due = min([due, *(_leave_shelter_by(move, n) for n in members)])
     return Party(
         riders=tuple(n.id for n in members),
         ready=max(up(n.ready_min) for n in members),
@@ -111,6 +112,15 @@ def _party(members: Sequence[Needs], move: Move, travel: TravelTable) -> Party:
         refill_h=sum(n.refill_h for n in members),
         area=area,
     )
+
+
+def _leave_shelter_by(move: Move, needs: Needs) -> int:
+    """The minute by which somebody who is at a shelter now should be gone: it closes, or its power ends."""
+    here = next((s for s in move.shelters if s.name.casefold() == (needs.rider.place or "").casefold()), None)
+    if here is None:
+        return NEVER
+    closes = math.inf if here.closes is None else move.settings.minute(here.closes)
+    return down(min(closes, powered_until_min(move, here)))
 
 
 def _given_place(needs: Needs) -> tuple[float, float] | None:
@@ -238,7 +248,7 @@ def _rides(
                 zone = _common_zone([travel.dropoffs.get((n.id, shelter.name), ()) for n in members], van.vehicle_height_cm, van.lift_side)
                 if zone is None:
                     _note(reasons, members, f"van {van.id} to {shelter.name}: no place to unload that chair and van can both use")
-                elif sum_outdoors(pickup, zone) > min(n.outdoors_limit_min for n in members):
+                elif outdoors_min(pickup, zone, len(members)) > min(n.outdoors_limit_min for n in members):
                     _note(reasons, members, f"van {van.id} to {shelter.name}: longer outdoors at the stops than the rider's limit")
                 else:
                     doubt = round(1000 * zone.doubt)
@@ -247,9 +257,9 @@ def _rides(
     return pickups, dropoffs
 
 
-def sum_outdoors(pickup: Pickup, zone: LoadingZone) -> float:
-    """Minutes outdoors of a ride: to the zone, loading, unloading and in."""
-    return pickup.roll + pickup.load + pickup.unload + up(zone.roll_min)
+def outdoors_min(pickup: Pickup, zone: LoadingZone, n_riders: int) -> float:
+    """Minutes outdoors of each rider of a party: to the zone, own loading and unloading, and in; the others wait indoors or aboard."""
+    return pickup.roll + (pickup.load + pickup.unload) / n_riders + up(zone.roll_min)
 
 
 def _pickup(move: Move, members: Sequence[Needs], k: int, travel: TravelTable, nodes: Mapping[str, int], reasons: Reasons) -> Pickup | None:

@@ -23,7 +23,10 @@ def powered_until_min(move: Move, shelter: Shelter) -> float:
     has_mains = move.settings.weather.has_mains if shelter.has_mains is None else shelter.has_mains
     if has_mains:
         return math.inf
-    return (shelter.generator_fuel_h or 0.0) * 60.0 if shelter.generator_watts else 0.0
+    if not shelter.generator_watts:
+        return 0.0
+    running_since = 0.0 if shelter.opens is None else min(0.0, move.settings.minute(shelter.opens))  # bad side: it runs since then
+    return max(0.0, running_since + (shelter.generator_fuel_h or 0.0) * 60.0)
 
 
 def outlet_watts(move: Move, shelter: Shelter) -> list[tuple[str, int, float]]:
@@ -61,9 +64,12 @@ def _room(move: Move, shelter: Shelter, travel: TravelTable, reasons: Reasons) -
         reasons[shelter.name].append(closes_for)
     if shelter.opens is None:
         reasons[shelter.name].append("nobody has confirmed when it opens")
+    closes_early = shelter.closes is not None and settings.minute(shelter.closes) < night_end_min(move)
+    if closes_early and shelter.closes is not None:
+        reasons[shelter.name].append(f"it closes at {shelter.closes:%H:%M}, before morning")
     if not shelter.accessible_places:
         reasons[shelter.name].append("no accessible place is known")
-    is_open = not closes_for and shelter.opens is not None
+    is_open = not closes_for and shelter.opens is not None and not closes_early
     end, powered = night_end_min(move), powered_until_min(move, shelter)
     outlets = usable_outlets(move, shelter)
     intake = settings.assume.intake_per_hour if shelter.intake_per_hour is None else shelter.intake_per_hour

@@ -66,7 +66,7 @@ def _shelter(rng: random.Random, j: int):
         generator_watts=rng.choice([None, 700.0, 2000.0]),
         generator_fuel_h=rng.choice([None, 3.0, 14.0]),
         opens=rng.choice([START, START, START, START, START + dt.timedelta(minutes=40), None]),
-        closes=rng.choice([None, None, START + dt.timedelta(minutes=150)]),
+        closes=rng.choice([None, None, None, START + dt.timedelta(minutes=150)]),
         circuits=(Circuit(name="A", outlets=rng.choice([1, 2, None]), amps=rng.choice([10.0, None])),),
     )
 
