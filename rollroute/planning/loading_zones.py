@@ -1,0 +1,186 @@
+"""Places near a door where a van can stop and a chair can get to: found on the map, level where known, else marked to check.
+
+A loading zone of the standard has a pull-up space of 2440 × 6100 mm (ADA 503.2), an access aisle of 1525 mm beside all of it (503.3),
+both at the same level and no steeper than 1:48 (503.4), and 2895 mm of clearance on the vehicle's way in and out (503.5).
+A street corner is none of these by right: the map can only tell slope, clearance and who gets there; the driver looks at the rest.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import dijkstra
+from scipy.spatial import cKDTree
+
+from rollroute.network.kinds import WayKind
+from rollroute.network.network import Flag, Network
+from rollroute.planning.roads import Graph
+from rollroute.planning.travel import LoadingZone
+from rollroute.weights.weigh import EdgeWeights
+
+Floats = npt.NDArray[np.float64]
+KERB_REACH_M = 9.0  # assumption: a van at the kerb reaches a chair on the sidewalk beside it
+LONGEST_TO_ZONE_MIN = 15.0  # assumption: further than this the chair rolls all the way or not at all
+ZONES_KEPT = 4
+LEVEL_GRADE = 1.0 / 48.0  # ADA 503.4
+STOPPING_KINDS = (WayKind.RESIDENTIAL, WayKind.LIVING_STREET, WayKind.SERVICE, WayKind.PARKING_AISLE, WayKind.DRIVEWAY, WayKind.BUSY_ROAD)
+DOUBT_MIN = 30.0  # assumption: minutes that somebody would go round for one unit of surprisal
+SLOPE_PENALTY_MIN = 3.0  # assumption: what a level or a quiet place is worth in minutes of rolling
+CARRY_MIN = 20.0  # assumption: two trained people bring a person down to the street
+
+
+@dataclass(frozen=True, slots=True)
+class RoadStops:
+    """Nodes of roads where a van may stop. ``clearance_cm`` NaN: no limit is mapped; ``slope``, ``slope_sd`` NaN: not known."""
+
+    node: npt.NDArray[np.int64]
+    clearance_cm: Floats
+    slope: Floats
+    slope_sd: Floats
+    is_busy: npt.NDArray[np.bool_]
+    name: tuple[str, ...]
+    tree: cKDTree
+
+
+def road_stops(network: Network, roads: Graph) -> RoadStops:
+    """Every node of a road on which a van may stop and which it can reach; the steepest piece at a node counts."""
+    pieces = network.pieces
+    driven = np.zeros(network.n_pieces, np.bool_)
+    driven[roads.piece] = True
+    rows = np.flatnonzero(driven & np.isin(pieces.kind, [int(k) for k in STOPPING_KINDS]) & ((pieces.flags & Flag.OFF_MAP) == 0))
+    ends = np.concatenate([pieces.tail[rows], pieces.head[rows]])
+    piece = np.concatenate([rows, rows])
+    node, group = np.unique(ends, return_inverse=True)
+    slope, sd = _worst(group, np.abs(pieces.grade[piece]), len(node)), _worst(group, pieces.grade_sd[piece], len(node))
+    heights = {int(w): _max_height_cm(network.ways.tags(int(w))) for w in np.unique(pieces.way[rows])}
+    clearance = np.full(len(node), math.nan)
+    for g, p in zip(group, piece, strict=True):
+        limit = heights[int(pieces.way[p])]
+        if limit is not None:
+            clearance[g] = np.fmin(clearance[g], limit)
+    busy = np.zeros(len(node), np.bool_)
+    np.logical_or.at(busy, group, pieces.kind[piece] == int(WayKind.BUSY_ROAD))
+    names = [""] * len(node)
+    for g, p in zip(group, piece, strict=True):
+        names[g] = names[g] or network.ways.name(int(pieces.way[p])) or ""
+    return RoadStops(node, clearance, slope, sd, busy, tuple(names), cKDTree(_metres(network, node)))
+
+
+def _worst(group: npt.NDArray[np.int64], value: Floats, n: int) -> Floats:
+    """The largest value of each group; NaN where any is not known."""
+    worst = np.zeros(n)
+    np.maximum.at(worst, group, value)
+    return worst
+
+
+def _max_height_cm(tags: dict[str, str]) -> float | None:
+    text = tags.get("maxheight", "").replace(",", ".").removesuffix("m").strip()
+    try:
+        return float(text) * 100.0
+    except ValueError:
+        return None
+
+
+def _metres(network: Network, nodes: npt.NDArray[np.int64]) -> Floats:
+    lat = np.radians(network.nodes.lat[nodes])
+    squeeze = math.cos(float(np.radians(np.mean(network.nodes.lat))))
+    return np.column_stack([np.radians(network.nodes.lon[nodes]) * squeeze, lat]) * 6_371_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class ChairWays:
+    """Passable ways of one chair: what a search weighs (minutes and doubt), with both parts; ``backwards`` turns every way round."""
+
+    cost: csr_array
+    minutes: csr_array
+    doubt: csr_array
+
+    def backwards(self) -> ChairWays:
+        """The same ways towards a goal."""
+        return ChairWays(csr_array(self.cost.T), csr_array(self.minutes.T), csr_array(self.doubt.T))
+
+
+def chair_ways(network: Network, weights: EdgeWeights, open_edges: npt.NDArray[np.bool_]) -> ChairWays:
+    """The ways of one chair, in planned minutes and surprisal; of parallel ways the better one."""
+    use = np.flatnonzero(weights.is_passable & open_edges)
+    minutes, doubt = np.maximum(weights.planned_time_s[use] / 60.0, 1e-6), weights.surprisal[use]
+    cost = minutes + DOUBT_MIN * doubt
+    order = np.lexsort((cost, network.edge_head[use], network.edge_tail[use]))
+    tail, head = network.edge_tail[use][order], network.edge_head[use][order]
+    first = np.ones(len(tail), np.bool_)
+    first[1:] = (tail[1:] != tail[:-1]) | (head[1:] != head[:-1])
+    where = (tail[first], head[first])
+    shape = (network.n_nodes, network.n_nodes)
+    parts = (cost, minutes, np.maximum(doubt, 1e-12))
+    return ChairWays(*(csr_array((part[order][first], where), shape=shape) for part in parts))
+
+
+def zones_near(network: Network, stops: RoadStops, ways: ChairWays, door: int) -> tuple[LoadingZone, ...]:
+    """Zones that the chair reaches from ``door`` (or, with the ways backwards, from which it reaches the door), best first."""
+    cost, before = dijkstra(ways.cost, indices=door, limit=LONGEST_TO_ZONE_MIN, return_predecessors=True)
+    reached = np.flatnonzero(np.isfinite(cost))
+    if not len(reached) or not len(stops.node):
+        return ()
+    distance_m, nearest = stops.tree.query(_metres(network, reached), distance_upper_bound=KERB_REACH_M)
+    found: dict[int, int] = {}
+    for here, metres, stop in zip(reached, distance_m, nearest, strict=True):
+        if math.isfinite(metres) and (int(stop) not in found or cost[here] < cost[found[int(stop)]]):
+            found[int(stop)] = int(here)
+    scored = sorted(found, key=lambda s: (float(cost[found[s]]) + _penalty(stops, s), s))[:ZONES_KEPT]
+    zones = []
+    for s in scored:
+        minutes, doubt = _along(ways, before, found[s])
+        zones.append(_zone(network, stops, s, minutes, doubt=doubt))
+    return tuple(zones)
+
+
+def _along(ways: ChairWays, before: npt.NDArray[np.int32], node: int) -> tuple[float, float]:
+    """Minutes and doubt of the way to ``node``."""
+    minutes = doubt = 0.0
+    while (earlier := int(before[node])) >= 0:
+        minutes += float(ways.minutes[earlier, node])
+        doubt += float(ways.doubt[earlier, node])
+        node = earlier
+    return minutes, doubt if doubt > 1e-9 else 0.0
+
+
+def _penalty(stops: RoadStops, s: int) -> float:
+    return SLOPE_PENALTY_MIN * (float(_is_level(stops, s) is False) + float(stops.is_busy[s]))
+
+
+def _is_level(stops: RoadStops, s: int) -> bool | None:
+    """Flatter than 1:48 with two standard errors to spare, steeper, or not known."""
+    slope, sd = float(stops.slope[s]), float(stops.slope_sd[s])
+    if not math.isfinite(slope):
+        return None
+    if slope > LEVEL_GRADE:
+        return False
+    return True if math.isfinite(sd) and slope + 2 * sd < LEVEL_GRADE else None
+
+
+def _zone(network: Network, stops: RoadStops, s: int, minutes: float, *, doubt: float = 0.0, carried: bool = False) -> LoadingZone:
+    lon, lat = network.node_place(int(stops.node[s]))
+    clearance = float(stops.clearance_cm[s])
+    return LoadingZone(
+        node=f"n{int(stops.node[s])}",
+        label=stops.name[s] or f"{lat:.5f}, {lon:.5f}",
+        lon=lon,
+        lat=lat,
+        roll_min=round(minutes, 2),
+        doubt=round(doubt, 4),
+        clearance_cm=clearance if math.isfinite(clearance) else None,
+        is_level=_is_level(stops, s),
+        carried=carried,
+    )
+
+
+def carried_zone(network: Network, stops: RoadStops, door: int) -> tuple[LoadingZone, ...]:
+    """The nearest place for a van, for a person whom trained people carry down."""
+    if not len(stops.node):
+        return ()
+    metres, stop = stops.tree.query(_metres(network, np.array([door])))
+    return (_zone(network, stops, int(stop[0]), CARRY_MIN, carried=True),) if float(metres[0]) < 100.0 else ()

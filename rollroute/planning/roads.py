@@ -1,0 +1,122 @@
+"""Roads for vans and ways for walkers: planned minutes between places, also after roads have closed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import dijkstra
+
+from rollroute.network.kinds import WayKind
+from rollroute.network.network import Network
+from rollroute.network.tags import Access
+from rollroute.planning.travel import Phase
+
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+# Planned speeds of a van in the evening of an emergency, km/h; assumptions, under the posted limit.
+# For comparison: a mean of about 23 km/h over demand-response fleets (from memory).
+VAN_KMH = {
+    WayKind.RESIDENTIAL: 20.0,
+    WayKind.LIVING_STREET: 7.0,
+    WayKind.SERVICE: 10.0,
+    WayKind.PARKING_AISLE: 7.0,
+    WayKind.DRIVEWAY: 7.0,
+    WayKind.BUSY_ROAD: 25.0,
+    WayKind.FAST_ROAD: 40.0,
+}
+ROAD_KINDS = tuple(VAN_KMH)
+NO_ENTRY = {"no", "private", "agricultural", "forestry"}
+UNWALKED = (WayKind.FAST_ROAD, WayKind.CONSTRUCTION, WayKind.ESCALATOR, WayKind.ELEVATOR)
+WALK_DELAY = 1.25  # assumption: planned over expected time of somebody on foot at night
+
+
+@dataclass(frozen=True, slots=True)
+class Graph:
+    """Directed minutes over the nodes of a network; ``piece[i]`` is the piece of entry ``i``."""
+
+    n_nodes: int
+    tail: npt.NDArray[np.int32]
+    head: npt.NDArray[np.int32]
+    minutes: Floats
+    piece: npt.NDArray[np.int64]
+
+    def matrix(self, keep: Bools | None = None) -> csr_array:
+        """Sparse minutes; parallel ways keep the quickest."""
+        use = np.ones(len(self.tail), np.bool_) if keep is None else keep
+        order = np.lexsort((self.minutes[use], self.head[use], self.tail[use]))
+        tail, head, minutes = self.tail[use][order], self.head[use][order], self.minutes[use][order]
+        first = np.ones(len(tail), np.bool_)
+        first[1:] = (tail[1:] != tail[:-1]) | (head[1:] != head[:-1])
+        return csr_array((np.maximum(minutes[first], 1e-6), (tail[first], head[first])), shape=(self.n_nodes, self.n_nodes))
+
+
+def road_graph(network: Network) -> Graph:
+    """Ways that a van may drive, with one-way streets as the map has them."""
+    pieces = network.pieces
+    rows = np.flatnonzero(np.isin(pieces.kind, [int(k) for k in ROAD_KINDS]))
+    forward, backward, ways = np.ones(len(rows), np.bool_), np.ones(len(rows), np.bool_), pieces.way[rows]
+    for way in np.unique(ways):
+        goes_forward, goes_back = _directions(network.ways.tags(int(way)))
+        forward[ways == way], backward[ways == way] = goes_forward, goes_back
+    speed = np.array([VAN_KMH.get(WayKind(int(k)), 10.0) for k in pieces.kind[rows]])
+    posted = pieces.speed_kmh[rows]
+    speed = np.where(np.isfinite(posted), np.minimum(speed, np.maximum(posted, 5.0)), speed)
+    minutes = pieces.length_m[rows] / 1000.0 / speed * 60.0
+    return Graph(
+        network.n_nodes,
+        np.concatenate([pieces.tail[rows][forward], pieces.head[rows][backward]]).astype(np.int32),
+        np.concatenate([pieces.head[rows][forward], pieces.tail[rows][backward]]).astype(np.int32),
+        np.concatenate([minutes[forward], minutes[backward]]),
+        np.concatenate([rows[forward], rows[backward]]),
+    )
+
+
+def _directions(tags: dict[str, str]) -> tuple[bool, bool]:
+    """Whether a vehicle may go along and against a way (OSM wiki: Key:oneway, Key:access)."""
+    rule = tags.get("motor_vehicle", tags.get("vehicle", tags.get("access", "")))
+    if rule in NO_ENTRY:
+        return False, False
+    oneway = tags.get("oneway", "yes" if tags.get("junction") == "roundabout" else "no")
+    return oneway not in ("-1", "reverse"), oneway not in ("yes", "true", "1")
+
+
+def walk_graph(network: Network, walk_m_s: float) -> Graph:
+    """Ways that somebody on foot can take, steps included."""
+    pieces = network.pieces
+    no_way = np.isin(pieces.kind, [int(k) for k in UNWALKED]) | (pieces.access == int(Access.NO))
+    rows = np.flatnonzero(~no_way)
+    minutes = pieces.length_m[rows] / walk_m_s / 60.0 * WALK_DELAY
+    return Graph(
+        network.n_nodes,
+        np.concatenate([pieces.tail[rows], pieces.head[rows]]).astype(np.int32),
+        np.concatenate([pieces.head[rows], pieces.tail[rows]]).astype(np.int32),
+        np.concatenate([minutes, minutes]),
+        np.concatenate([rows, rows]),
+    )
+
+
+def minutes_between(graph: Graph, sources: Sequence[int], goals: Sequence[int], keep: Bools | None = None) -> Floats:
+    """(n_sources, n_goals) minutes, inf where there is no way."""
+    if not len(sources) or not len(goals):
+        return np.full((len(sources), len(goals)), math.inf)
+    found: Floats = dijkstra(graph.matrix(keep), indices=np.asarray(sources))[:, np.asarray(goals)]
+    return found
+
+
+def driving_phases(graph: Graph, nodes: Sequence[int], closes_min: Floats) -> tuple[Phase, ...]:
+    """Driving minutes between ``nodes`` before and after each closing.
+
+    closes_min : (n_pieces,) minute at which a piece closes; inf = never
+    """
+    closings = sorted({float(c) for c in closes_min[np.isin(np.arange(len(closes_min)), graph.piece)] if math.isfinite(c) and c > 0})
+    phases = []
+    for ends in [*closings, math.inf]:
+        keep = closes_min[graph.piece] >= ends if math.isfinite(ends) else ~np.isfinite(closes_min[graph.piece])
+        phases.append(Phase(ends, minutes_between(graph, nodes, nodes, keep)))
+    return tuple(phases)

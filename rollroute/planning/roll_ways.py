@@ -1,0 +1,136 @@
+"""One rider's rolls to shelters, by the route search with all its gates."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from rollroute.errors import DataGapError, NoRouteError
+from rollroute.inputs.charge import ChargeReading
+from rollroute.inputs.move_folder import Move
+from rollroute.journey import Journey, Trip, plan_journey
+from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
+from rollroute.network.network import Network
+from rollroute.planning.needs import REFILL_EFFICIENCY, Needs
+from rollroute.planning.places import Located
+from rollroute.planning.travel import RollWay
+from rollroute.sockets import Socket
+
+CHARGE_STEPS = (0.15, 0.3, 0.5, 0.75)  # tried in turn where a socket at the start could make the way possible
+LABELS_KEPT = 5
+
+
+class RollFinder:
+    """Finds rolls; keeps no network copies, so that a journey can be made again when its papers are written."""
+
+    def __init__(self, network: Network, move: Move, located: Located, sockets: Sequence[Socket]) -> None:
+        self.network, self.move, self.located, self.sockets = network, move, located, sockets
+
+    def trip(self, needs: Needs, shelter: str, *, depart_min: float = 0.0, reading: ChargeReading | None = None) -> Trip:
+        """The trip of a rider to a shelter, leaving at a minute of the move."""
+        from rollroute.planning.network_travel import chair_for, conditions_for, reading_for
+
+        departure = self.move.start + dt.timedelta(minutes=depart_min)
+        return Trip(
+            start=self.located.found["rider", needs.id],
+            goal=self.located.found["shelter", shelter],
+            chair=chair_for(needs),
+            reading=reading or reading_for(needs),
+            conditions=conditions_for(self.move, departure),
+            sockets=self.sockets if needs.has_charger else (),
+            hazards=self.move.hazards,
+            start_is_refuge=not math.isfinite(self._closes(needs)),
+            work_limit=400_000,
+        )
+
+    def find(self, needs: Needs, shelter: str) -> RollWay:
+        """The roll, charged first where mains at the start and a charger allow and nothing else does.
+
+        Raises
+        ------
+        NoRouteError, DataGapError
+            If no route keeps every rule.
+        """
+        try:
+            return self.roll_way(plan_journey(self.network, self.trip(needs, shelter)))
+        except (NoRouteError, DataGapError) as error:
+            if not (self.move.settings.weather.has_mains and needs.has_charger):
+                raise
+            return self._find_charged(needs, shelter, error)
+
+    def _find_charged(self, needs: Needs, shelter: str, first_error: Exception) -> RollWay:
+        base = self.trip(needs, shelter).reading
+        for step in CHARGE_STEPS:
+            low, high = min(1.0, base.low + step), min(1.0, base.high + step)
+            reading = ChargeReading(low=low, expected=min(1.0, base.expected + step), high=high, words=f"after charging, {base.words}")
+            minutes = step * needs.battery_wh / REFILL_EFFICIENCY / needs.charger_w * 60.0 * 1.5  # a slow charger (bad side)
+            try:
+                journey = plan_journey(self.network, self.trip(needs, shelter, depart_min=minutes, reading=reading))
+            except (NoRouteError, DataGapError):
+                continue
+            return self.roll_way(journey, charge_first_min=minutes)
+        raise first_error
+
+    def journey(self, needs: Needs, shelter: str, depart_min: float) -> Journey:
+        """The journey at its planned departure, for map and sheet."""
+        return plan_journey(self.network, self.trip(needs, shelter, depart_min=depart_min))
+
+    def roll_way(self, journey: Journey, *, charge_first_min: float = 0.0) -> RollWay:
+        """What the plan needs of a journey."""
+        route, weights = journey.route, journey.weights
+        edges = np.asarray(route.edges)
+        halts_s = sum(u.wait_s + u.setup_s + u.charge_s for u in route.stop_uses)
+        kinds = journey.network.pieces.kind[edges // 2]
+        roads = [int(k) for k in CARRIAGEWAY_KINDS if k not in (WayKind.DRIVEWAY, WayKind.PARKING_AISLE)]
+        slack_s = (weights.closes_s[edges] - np.asarray(route.time_after_s)).min(initial=math.inf)
+        return RollWay(
+            minutes=route.time_s / 60.0,
+            minutes_expected=(float(weights.time_s[edges].sum()) + halts_s) / 60.0,
+            soc_arrival=route.charge_end_wh / journey.scenario.planned_full_wh,
+            doubt=float(route.surprisal),
+            on_carriageway=bool(np.isin(kinds, roads).any()),
+            latest_departure_min=charge_first_min + float(slack_s) / 60.0 if math.isfinite(slack_s) else None,
+            leave_area_min=self._leave_area_min(journey),
+            charge_first_min=charge_first_min,
+            unverified=self._unverified(journey),
+            retreat=journey.refuge_places[0][1].label if journey.refuge_places else None,
+        )
+
+    def _closing(self, lon: float, lat: float) -> list[int]:
+        return [i for i, h in enumerate(self.move.hazards) if h.kind == "closed" and not h.is_road and h.contains(lon, lat)]
+
+    def _closes(self, needs: Needs) -> float:
+        place = self.located.found["rider", needs.id]
+        moments = [self.move.hazards[i].starts for i in self._closing(place.lon, place.lat)]
+        return min((0.0 if m is None else self.move.settings.minute(m) for m in moments), default=math.inf)
+
+    def _leave_area_min(self, journey: Journey) -> float | None:
+        """Minutes until the last piece inside the closing area round the start is behind."""
+        start = journey.trip.start
+        areas = self._closing(start.lon, start.lat)
+        if not areas:
+            return 0.0
+        last = 0.0
+        for node, after_s in zip(journey.route.nodes[1:], journey.route.time_after_s, strict=True):
+            lon, lat = journey.network.node_place(int(node))
+            if any(self.move.hazards[i].contains(lon, lat) for i in areas):
+                last = float(after_s)
+        following = [float(t) for t in journey.route.time_after_s if t > last]
+        return (following[0] if following else last) / 60.0
+
+    def _unverified(self, journey: Journey) -> tuple[str, ...]:
+        """The weakest places in words: street and kind, most doubtful first."""
+        edges = np.asarray(journey.route.edges)
+        open_edges = edges[journey.weights.is_unverified[edges]]
+        order = np.argsort(-journey.weights.surprisal[open_edges], kind="stable")
+        labels = []
+        for e in open_edges[order]:
+            piece = int(e) // 2
+            name = journey.network.ways.name(int(journey.network.pieces.way[piece]))
+            lon, lat = journey.network.node_place(int(journey.network.edge_head[e]))
+            kind = WayKind(int(journey.network.pieces.kind[piece])).name.lower().replace("_", " ")
+            labels.append(f"{name or kind} near {lat:.5f}, {lon:.5f}")
+        return tuple(dict.fromkeys(labels))[:LABELS_KEPT]
