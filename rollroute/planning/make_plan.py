@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from rollroute.errors import InputError
 from rollroute.inputs.move_folder import Move
 from rollroute.planning.assignment import assignment_bounds
+from rollroute.planning.calls import call_list
 from rollroute.planning.exact import ExactResult, solve_exactly
+from rollroute.planning.fixes import cheapest_fix, reasons_left
 from rollroute.planning.needs import Needs, read_needs
 from rollroute.planning.objective import TIER_NAMES, tiers
 from rollroute.planning.options import build_problem
-from rollroute.planning.plan import Plan, Tier
+from rollroute.planning.plan import Plan, RiderPlan, Tier
 from rollroute.planning.problem import Problem, Schedule
 from rollroute.planning.search_schedule import search_schedule
 from rollroute.planning.travel import TravelTable
@@ -77,6 +80,24 @@ def bounded(problem: Problem, schedule: Schedule, *, progress: Progress | None =
     return ExactResult(schedule=schedule, tiers=values, bounds=bounds, is_proven=tuple(proven))
 
 
+def explain_left(lines: Sequence[RiderPlan], needs: Sequence[Needs], facts: Facts) -> tuple[RiderPlan, ...]:
+    """Whoever is left gets the reason that binds and the cheapest fix."""
+    left = {line.id for line in lines if line.status == "not served"}
+    if not left:
+        return tuple(lines)
+    calls = call_list(facts.move, needs, facts.travel)
+    problem, schedule = facts.problem, facts.schedule
+    limits = {line.id: line.latest[11:16] if line.latest else None for line in lines}
+    why = reasons_left(problem, schedule, [limits[p.riders[0]] for p in problem.parties])
+    changed: dict[str, RiderPlan] = {}
+    for u, party in enumerate(problem.parties):
+        if schedule.legs[u] is None:
+            fix = cheapest_fix(problem, u, calls)
+            first = (why[u],) if u in why else ()
+            changed |= {line.id: replace(line, reasons=(*first, *line.reasons), fix=fix) for line in lines if line.id in party.riders}
+    return tuple(changed.get(line.id, line) for line in lines)
+
+
 def write_up(move: Move, needs: Sequence[Needs], travel: TravelTable, problem: Problem, result: ExactResult) -> Plan:
     """The schedule as a plan."""
     facts = Facts(move, {n.id: n for n in needs}, travel, problem, result.schedule)
@@ -84,6 +105,7 @@ def write_up(move: Move, needs: Sequence[Needs], travel: TravelTable, problem: P
         Tier(name=name, value=value, bound=bound, is_proven=proven)
         for name, value, bound, proven in zip(TIER_NAMES, result.tiers, result.bounds, result.is_proven, strict=True)
     )
+    lines = explain_left(rider_plans(facts), needs, facts)
     return Plan(
         move={
             "name": move.settings.name,
@@ -91,7 +113,7 @@ def write_up(move: Move, needs: Sequence[Needs], travel: TravelTable, problem: P
             "folder": move.folder.name,
             "basis": travel.basis,
         },
-        riders=rider_plans(facts),
+        riders=lines,
         vans=van_plans(facts),
         escorts=escort_plans(facts),
         shelters=shelter_plans(facts),

@@ -1,0 +1,86 @@
+"""For whoever is left: why, and the cheapest change that would serve them, found by asking the assignment again with that change.
+
+Changes in order of price: an answer on the phone, an escort, a place, an hour of a van, a van; a change that the quick model
+finds enough is named, not promised.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import replace
+
+from rollroute.planning.assignment import assignment_ways, solve_assignment
+from rollroute.planning.calls import Call
+from rollroute.planning.problem import NEVER, Problem, Schedule
+
+MORE_ESCORTS, MORE_PLACES, MORE_VAN_MIN, MORE_PATIENCE_MIN = 2, 2, 90, 30
+
+
+def reasons_left(problem: Problem, schedule: Schedule, clock: Sequence[str | None]) -> dict[int, str]:
+    """Why each party without a way has none although ways are listed. ``clock``: the binding limit of each party in words."""
+    alone = {w.party for w in assignment_ways(problem)}
+    listed = {r.party for r in problem.rolls} | {u for u, _ in problem.pickups}
+    found = {}
+    for u, leg in enumerate(schedule.legs):
+        if leg is not None or u not in listed:
+            continue
+        if u not in alone:
+            limit = clock[u]
+            found[u] = f"even alone, no way gets there by {limit}" if limit else "even alone, no way fits the hours of vans and shelters"
+        else:
+            found[u] = "vans, escorts or places go to others who are more urgent, or together to more people"
+    return found
+
+
+def cheapest_fix(problem: Problem, u: int, calls: Sequence[Call]) -> str | None:
+    """The first change, in order of price, with which party ``u`` could be served beside all who are."""
+    ids = {f"rider {i}" for i in problem.parties[u].riders}
+    asked = [c for c in calls if c.whom in ids and c.people > 0]
+    if asked:
+        questions = "; ".join(dict.fromkeys(c.question for c in asked[:3]))
+        return f"ask {', '.join(problem.parties[u].riders)}: {questions}"
+    others = [c for c in calls if not c.whom.startswith("rider") and c.people > 0]
+    served = _served(problem)
+    for words, changed in _changes(problem, u):
+        if _serves(changed, u, served):
+            return words
+    return f"ask {others[0].whom}: {others[0].question}" if others else None
+
+
+def _served(problem: Problem) -> int:
+    ways = assignment_ways(problem)
+    _, chosen = solve_assignment(problem, ways)
+    return sum(problem.parties[ways[c].party].size for c in chosen if c is not None)
+
+
+def _serves(problem: Problem, u: int, served: int) -> bool:
+    return any(w.party == u for w in assignment_ways(problem)) and _served(problem) > served
+
+
+def _changes(problem: Problem, u: int) -> list[tuple[str, Problem]]:
+    template = problem.escorts[0] if problem.escorts else None
+    changes: list[tuple[str, Problem]] = []
+    if template is not None:
+        extra = tuple(replace(template, id=f"+{n}", starts=0, ends=problem.horizon) for n in range(MORE_ESCORTS))
+        changes.append((f"{MORE_ESCORTS} more escorts", replace(problem, escorts=(*problem.escorts, *extra))))
+    roomy = tuple(replace(s, places=s.places + MORE_PLACES) if s.places else s for s in problem.shelters)
+    changes.append((f"{MORE_PLACES} more accessible places at a shelter", replace(problem, shelters=roomy)))
+    sockets = tuple(replace(s, sockets=s.sockets + MORE_PLACES) if s.places else s for s in problem.shelters)
+    changes.append((f"{MORE_PLACES} more powered outlets at a shelter", replace(problem, shelters=sockets)))
+    longer = tuple(replace(v, ends=min(problem.horizon, v.ends + MORE_VAN_MIN)) for v in problem.vans)
+    changes.append((f"the vans {MORE_VAN_MIN} min longer", replace(problem, vans=longer)))
+    sooner = tuple(replace(v, starts=0) if v.starts < NEVER else v for v in problem.vans)
+    changes.append(("the vans from the start", replace(problem, vans=sooner)))
+    party = problem.parties[u]
+    if party.socket_by < NEVER:
+        patient = replace(party, socket_by=party.socket_by + MORE_PATIENCE_MIN)
+        parties = tuple(patient if v == u else p for v, p in enumerate(problem.parties))
+        changes.append(
+            (f"{MORE_PATIENCE_MIN} min more until the latest time, for example by a spare battery", _with_parties(problem, parties))
+        )
+    return changes
+
+
+def _with_parties(problem: Problem, parties: tuple[object, ...]) -> Problem:
+    return dataclasses.replace(problem, parties=parties)  # type: ignore[arg-type]
