@@ -21,6 +21,8 @@ from rollroute.network.build import build_network
 from rollroute.network.gazetteer import find_place, read_address_points
 from rollroute.network.network import Network
 from rollroute.network.overlay import lay_facts
+from rollroute.network.power import with_power
+from rollroute.network.rooms import RoomFinder
 from rollroute.output.compose import Stamp, compose_itinerary
 from rollroute.output.folder import route_code
 from rollroute.output.itinerary import Itinerary
@@ -53,6 +55,7 @@ class Asked:
     after_storm: bool = False
     standard: str | None = None
     keys: tuple[str, ...] = ()
+    powered: tuple[str, ...] = ()
     facts: Path | None = None
     shelters: Path | None = None
     hazards: Path | None = None
@@ -128,15 +131,16 @@ def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
     conditions = conditions_of(dataclasses.asdict(asked), now)
     addresses = [tuple(a) for a in network.about.get("addresses", [])]
     shelters = [] if asked.shelters is None else load_shelters(asked.shelters, conditions.departure)
-    named = [place for s in shelters if (place := place_of(s, addresses)) is not None]
-    known = [_Named(p.label, p.lon, p.lat) for p in named]
+    rooms = RoomFinder(network)
+    named = [place for s in shelters if (place := place_of(s, addresses, rooms)) is not None]
+    known = [_Named(p.label, p.lon, p.lat, p.level, p.node) for p in named]
     return Trip(
-        start=find_place(asked.start, addresses=addresses, shelters=known),
-        goal=find_place(asked.goal, addresses=addresses, shelters=known),
+        start=find_place(asked.start, addresses=addresses, shelters=known, rooms=rooms),
+        goal=find_place(asked.goal, addresses=addresses, shelters=known, rooms=rooms),
         chair=chair,
         reading=parse_charge(asked.charge, chair.gauge, battery_age_years=chair.battery.age_years),
         conditions=conditions,
-        sockets=sockets_of(shelters, conditions, addresses),
+        sockets=sockets_of(shelters, conditions, addresses, rooms=rooms),
         hazards=[] if asked.hazards is None else load_hazards(asked.hazards, conditions.departure),
         preference=asked.prefer,
         start_is_refuge=not asked.start_is_no_refuge,
@@ -149,6 +153,8 @@ class _Named:
     name: str
     lon: float
     lat: float
+    level: float | None
+    node: int | None
 
 
 def load_hazards(path: Path, start: dt.datetime) -> list[Hazard]:
@@ -161,7 +167,7 @@ def load_hazards(path: Path, start: dt.datetime) -> list[Hazard]:
 
 def find_itinerary(network: Network, asked: Asked, *, now: dt.datetime) -> Itinerary:
     """Find the way and gather its itinerary."""
-    network = with_field_facts(network, asked.facts, parse_departure(asked.at_text, now).date())
+    network = with_field_facts(with_power(network, asked.powered), asked.facts, parse_departure(asked.at_text, now).date())
     trip = trip_of(network, asked, now=now)
     journey = plan_journey(network, trip)
     departure = trip.conditions.departure.isoformat(timespec="minutes")
@@ -175,6 +181,6 @@ def explain_place(network: Network, place: str, asked: Mapping[str, Any], *, now
 
     chair = chair_of(asked["chair_name"], asked["rider_mass_kg"])
     conditions = conditions_of(asked, now)
-    network = with_field_facts(network, asked["facts"], conditions.departure.date())
+    network = with_field_facts(with_power(network, asked["powered"]), asked["facts"], conditions.departure.date())
     rules = rules_of(asked["max_grade"], standard=asked["standard"], keys=asked["keys"])
     return explain_lines(network, place, chair, conditions, rules)

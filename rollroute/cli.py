@@ -60,6 +60,7 @@ def condition_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--standard", help="A published preset, such as prowag-2023: of its limits and the chair's the stricter counts."),
         click.option("--key", "keys", multiple=True, help="A gate or door to which you hold a key: its name, or node/ID."),
         click.option("--facts", type=_paths(), help="Facts found in the field: CSV or GeoJSON; they outrank the map."),
+        click.option("--powered", multiple=True, help="A building whose lifts and doors have power of their own: its name, or node/ID."),
         click.option("--max-grade", type=float, help="A lower limit than 1:12, as rise over run, for example 0.06. It can't be raised."),
     ]
     for option in reversed(options):
@@ -106,8 +107,8 @@ def build(
 
 @main.command()
 @click.argument("network_file", metavar="NETWORK", type=_paths())
-@click.option("--from", "start", required=True, metavar="PLACE", help="lat,lon, an address, or the name of a shelter.")
-@click.option("--to", "goal", required=True, metavar="PLACE", help="lat,lon, an address, or the name of a shelter.")
+@click.option("--from", "start", required=True, metavar="PLACE", help="lat,lon, an address, a shelter, or shelter:room.")
+@click.option("--to", "goal", required=True, metavar="PLACE", help="The same; a level of a building is shelter:level 1.")
 @click.option("--charge", required=True, help='As the gauge shows it: "60%", "3 of 5 bars".')
 @click.option("--shelters", type=_paths(), help="Shelters with their outlets: CSV, spreadsheet or GeoJSON.")
 @click.option("--hazards", type=_paths(), help="Areas that close: GeoJSON.")

@@ -17,7 +17,7 @@ from rollroute.inputs.chair import Chair
 from rollroute.inputs.charge import ChargeReading
 from rollroute.inputs.conditions import Conditions
 from rollroute.inputs.move_hazards import Hazard
-from rollroute.network.attach import attach, nearest_joint
+from rollroute.network.attach import attach, joint_at, nearest_joint
 from rollroute.network.gazetteer import FoundPlace
 from rollroute.network.network import Network
 from rollroute.search.find import find_route
@@ -147,8 +147,11 @@ def _join_places(network: Network, trip: Trip) -> tuple[Network, list[int]]:
     """Start, goal and sockets as nodes, in this order; a socket too far from any way is refused like any place."""
     usable = weigh_joinable(network)
     found = [trip.start, trip.goal, *(s.place for s in trip.sockets)]
-    joints = [(p.lon, p.lat, nearest_joint(network, p.lon, p.lat, limit_m=OFF_MAP_LIMIT_M, usable=usable)) for p in found]
-    return attach(network, joints)
+    joints = [
+        nearest_joint(network, p.lon, p.lat, limit_m=OFF_MAP_LIMIT_M, usable=usable) if p.node is None else joint_at(network, p.node)
+        for p in found
+    ]
+    return attach(network, [(p.lon, p.lat, joint) for p, joint in zip(found, joints, strict=True)])
 
 
 def weigh_joinable(network: Network) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
@@ -190,7 +193,7 @@ def _query(trip: Trip, scenario: Scenario, nodes: list[int]) -> tuple[SearchQuer
             stop_sockets.append(socket)
             refuges.append((node, socket.place))
     goal_has_power = any(node == nodes[1] or s.place.label == trip.goal.label for node, s in zip(nodes[2:], trip.sockets, strict=True))
-    if goal_has_power or trip.goal.kind == "shelter":
+    if goal_has_power or trip.goal.is_shelter:
         refuges.append((nodes[1], trip.goal))
     query = SearchQuery(
         start=nodes[0],

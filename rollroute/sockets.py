@@ -16,6 +16,7 @@ from rollroute.inputs.conditions import Conditions
 from rollroute.inputs.move_shelters import ALIASES, Shelter, geojson_table, read_shelters
 from rollroute.inputs.tabular import read_table
 from rollroute.network.gazetteer import FoundPlace, find_place
+from rollroute.network.rooms import RoomFinder
 from rollroute.weights.charging import Outlet
 
 MAINS_VOLTS = 120.0  # assumption: a household outlet in the US; a setting of the command line
@@ -48,14 +49,15 @@ def load_shelters(path: Path, start: dt.datetime) -> list[Shelter]:
     return shelters
 
 
-def place_of(shelter: Shelter, addresses: Sequence[tuple[str, str, float, float]]) -> FoundPlace | None:
-    """Where a shelter is: its position, else its address; ``None`` where the list gives neither."""
-    if shelter.lat is not None and shelter.lon is not None:
+def place_of(shelter: Shelter, addresses: Sequence[tuple[str, str, float, float]], rooms: RoomFinder | None = None) -> FoundPlace | None:
+    """Where a shelter is: the room that its place names, else its position, else its address; ``None`` where the list gives none."""
+    names_room = rooms is not None and shelter.place is not None and ":" in shelter.place
+    if not names_room and shelter.lat is not None and shelter.lon is not None:
         return FoundPlace(shelter.name, shelter.lon, shelter.lat, "shelter")
     if shelter.place is None:
         return None
-    found = find_place(shelter.place, addresses=addresses)
-    return FoundPlace(shelter.name, found.lon, found.lat, "shelter")
+    found = find_place(shelter.place, addresses=addresses, rooms=rooms)
+    return FoundPlace(shelter.name, found.lon, found.lat, "shelter", found.level, found.node)
 
 
 def sockets_of(
@@ -63,12 +65,13 @@ def sockets_of(
     conditions: Conditions,
     addresses: Sequence[tuple[str, str, float, float]],
     *,
+    rooms: RoomFinder | None = None,
     mains_volts: float = MAINS_VOLTS,
 ) -> list[Socket]:
     """The sockets that shelters promise; shelters without power that can be promised give none."""
     sockets = []
     for shelter in shelters:
-        place = place_of(shelter, addresses)
+        place = place_of(shelter, addresses, rooms)
         n_outlets = sum(c.outlets or 0 for c in shelter.circuits)
         if place is None or n_outlets == 0 or shelter.opens is None:
             continue

@@ -4,6 +4,7 @@ A chair crosses an area from any node on its rim where something else joins it (
 Two such nodes are joined by a straight line where it stays inside the area; the rim carries the rest.
 This is the visibility graph of the joining nodes (de Berg et al., Computational Geometry, chapter 15), with the rim's own corners
 added so that a bent area can still be crossed.
+A room also has a point inside it, so that a way can end in the room and not at its door.
 """
 
 from __future__ import annotations
@@ -16,7 +17,10 @@ MAX_JOINTS = 40  # above this many joining nodes only the rim is used: the numbe
 INSIDE_TOLERANCE_DEG = 2e-7  # about 2 cm, so that a line along the rim counts as inside
 
 
-def crossing_lines(area: RawWay, joints: set[int]) -> list[RawWay]:
+Stop = tuple[int, float, float]  # node id, lon, lat
+
+
+def crossing_lines(area: RawWay, joints: set[int], *, inside: Stop | None = None) -> list[RawWay]:
     """Straight ways across ``area`` between the nodes ``joints`` on its rim, and the rim itself where needed.
 
     Parameters
@@ -25,6 +29,8 @@ def crossing_lines(area: RawWay, joints: set[int]) -> list[RawWay]:
         A closed way. Its tags and id are handed on to every line.
     joints
         Ids of rim nodes that other ways or doors use.
+    inside
+        A point of the area that is to be reached too, see ``point_inside``.
     """
     from shapely import LineString, Polygon, prepare
 
@@ -35,15 +41,34 @@ def crossing_lines(area: RawWay, joints: set[int]) -> list[RawWay]:
     n_joints = sum(1 for item in ring if item[0] in joints)
     if n_joints < 1:
         return []
-    if len(stops) > MAX_JOINTS:
-        return [RawWay(area.way_id, area.tags, [*ids, ids[0]], list(area.lons), list(area.lats))]
     shape = Polygon([(lon, lat) for _, lon, lat in ring]).buffer(INSIDE_TOLERANCE_DEG)
     prepare(shape)
+    pairs = list(itertools.combinations(stops, 2))
     lines = []
-    for (id1, lon1, lat1), (id2, lon2, lat2) in itertools.combinations(stops, 2):
+    if len(stops) > MAX_JOINTS:
+        pairs, lines = [], [RawWay(area.way_id, area.tags, [*ids, ids[0]], list(area.lons), list(area.lats))]
+    if inside is not None:
+        pairs += [(stop, inside) for stop in stops]
+    for (id1, lon1, lat1), (id2, lon2, lat2) in pairs:
         if shape.contains(LineString([(lon1, lat1), (lon2, lat2)])):
             lines.append(RawWay(area.way_id, area.tags, [id1, id2], [lon1, lon2], [lat1, lat2]))
     return lines
+
+
+def inside_id(way_id: int) -> int:
+    """The number of the node that ``point_inside`` makes: OSM ids are above 0, and corners of areas lie below this one."""
+    return -(way_id << 20)
+
+
+def point_inside(area: RawWay) -> Stop:
+    """A node in the middle of ``area``, or well inside it where the middle lies outside."""
+    from shapely import Polygon
+
+    shape = Polygon(zip(area.lons, area.lats, strict=True))
+    middle = shape.centroid
+    if not shape.is_valid or not shape.contains(middle):
+        middle = shape.buffer(0).representative_point()
+    return inside_id(area.way_id), float(middle.x), float(middle.y)
 
 
 def _own_corner(area: RawWay, node_id: int) -> int:

@@ -26,6 +26,14 @@ class Joint:
     off_m: float
 
 
+def joint_at(network: Network, node: int) -> Joint:
+    """The joint of a place that is a node already, such as a room."""
+    at_tail = np.flatnonzero(network.pieces.tail == node)
+    if len(at_tail):
+        return Joint(int(at_tail[0]), 0.0, 0.0)
+    return Joint(int(np.flatnonzero(network.pieces.head == node)[0]), 1.0, 0.0)
+
+
 def nearest_joint(network: Network, lon: float, lat: float, *, limit_m: float, usable: npt.NDArray[np.bool_]) -> Joint:
     """The nearest point of a usable piece.
 

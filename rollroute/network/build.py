@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from rollroute.errors import InputError
 from rollroute.inputs.osm import MapExtract, RawWay
-from rollroute.network.areas import crossing_lines
+from rollroute.network.areas import crossing_lines, point_inside
 from rollroute.network.assemble import Skeleton, assemble
 from rollroute.network.backdrop import backdrop_of, pack_texts
 from rollroute.network.facts.points import PlaceFlag, PlaceKind
@@ -22,6 +22,7 @@ from rollroute.network.naming import names_of_ways, ways_with_sidewalks_drawn
 from rollroute.network.network import Flag, Network, Nodes, Pieces, Places, Ways
 from rollroute.network.placing import Placer
 from rollroute.network.ranks import Rank
+from rollroute.network.rooms import SPACES, indoor_table
 from rollroute.network.tags import read_levels
 
 if TYPE_CHECKING:
@@ -74,7 +75,9 @@ def build_network(
         incidence=incidence,
         ways=_ways(chosen.ways, names),
         backdrop=backdrop,
-        about=_about(extract, terrain, grades, problems, labels, address_points) | _about_places(places, node_tags),
+        about=_about(extract, terrain, grades, problems, labels, address_points)
+        | _about_places(places, node_tags)
+        | {"indoor": indoor_table(extract, set(skeleton.node_id.tolist()))},
     )
 
 
@@ -102,7 +105,8 @@ def _choose(extract: MapExtract) -> _Ways:
         chosen.is_over_area.append(False)
     for area, kind in areas:
         facts = read_way(area.tags, kind)
-        for line in crossing_lines(area, _joints(area, use, extract.node_tags)):
+        inside = point_inside(area) if area.tags.get("indoor") in SPACES else None
+        for line in crossing_lines(area, _joints(area, use, extract.node_tags), inside=inside):
             chosen.ways.append(line)
             chosen.facts.append(facts)
             chosen.is_over_area.append(True)
@@ -239,7 +243,9 @@ def _grade_columns(skeleton: Skeleton, facts: list[WayFacts], grades: WayGrades 
         }
         rank[~np.isnan(grades.grade)] = Rank.INFERRED
     is_floor = np.array([_is_level_floor(f) for f in facts], bool)[way] & np.isnan(tagged)
+    is_between = np.array([bool(f.flags & Flag.INDOOR) and len(set(f.levels)) > 1 for f in facts], bool)[way] & np.isnan(tagged)
     for mask, value, sd, value_rank in (
+        (is_between, unknown, unknown, Rank.UNKNOWN),  # a raster tells the ground, not the ramp between two storeys
         (is_floor, np.zeros(n, np.float32), np.zeros(n, np.float32), Rank.INFERRED),
         (~np.isnan(tagged), tagged, np.where(tagged_rank == Rank.TAG_WORD, ROUGH_TAG_SD, 0.0).astype(np.float32), None),
     ):

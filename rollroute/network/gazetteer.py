@@ -1,4 +1,4 @@
-"""Find where a place is, without internet: a position, a shelter by name, or an address from the map or from a list.
+"""Find where a place is, without internet: a position, a shelter by name, an address from the map or a list, or a room in any of these.
 
 A name that fits nothing is refused with the nearest spellings; a name that fits several places is refused with all of them.
 """
@@ -12,9 +12,12 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rollroute.errors import InputError
+
+if TYPE_CHECKING:
+    from rollroute.network.rooms import RoomFinder
 
 POSITION = re.compile(r"\s*([+-]?\d{1,2}(?:\.\d+)?)\s*[,;]\s*([+-]?\d{1,3}(?:\.\d+)?)\s*")
 SAME_PLACE_DEG = 0.002  # about 200 m
@@ -24,16 +27,28 @@ HOUSE_LAST = re.compile(r"^(.*\D)\s*,?\s+(\d+\s?[a-zA-Z]?)\s*$")
 
 @dataclass(frozen=True, slots=True)
 class FoundPlace:
-    """A place on the ground. ``kind``: ``position``, ``address`` or ``shelter``."""
+    """A place on the ground. ``kind``: ``position``, ``address``, ``shelter``, or ``room`` for a room of a shelter.
+
+    ``node``: where a room is reached in the network; ``None`` for places that are joined to the nearest way.
+    """
 
     label: str
     lon: float
     lat: float
     kind: str
+    level: float | None = None
+    node: int | None = None
+
+    @property
+    def is_shelter(self) -> bool:
+        """Whether it is a shelter, or a room of one."""
+        return self.kind in ("shelter", "room")
 
 
-def find_place(text: str, *, addresses: Iterable[tuple[str, str, float, float]], shelters: Iterable[Any] = ()) -> FoundPlace:
-    """Find ``text``: ``lat,lon`` first, then the name of a shelter, then an address.
+def find_place(
+    text: str, *, addresses: Iterable[tuple[str, str, float, float]], shelters: Iterable[Any] = (), rooms: RoomFinder | None = None
+) -> FoundPlace:
+    """Find ``text``: ``lat,lon`` first, then the name of a shelter, then a room (``shelter:room``, ``shelter:level 1``), then an address.
 
     Parameters
     ----------
@@ -41,6 +56,8 @@ def find_place(text: str, *, addresses: Iterable[tuple[str, str, float, float]],
         ``(street, number, lon, lat)``.
     shelters
         Anything with ``name``, ``lon`` and ``lat``.
+    rooms
+        The rooms that the map shows; without them no room is found.
 
     Raises
     ------
@@ -53,7 +70,30 @@ def find_place(text: str, *, addresses: Iterable[tuple[str, str, float, float]],
     shelter = _find_shelter(text, list(shelters))
     if shelter is not None:
         return shelter
+    house, *words = text.split(":")
+    if rooms is not None and words and all(word.strip() for word in (house, *words)):
+        return _find_room(text, words, rooms, addresses=list(addresses), shelters=list(shelters))
     return _find_address(text, list(addresses), [s.name for s in shelters])
+
+
+def _find_room(
+    text: str, words: list[str], rooms: RoomFinder, *, addresses: list[tuple[str, str, float, float]], shelters: list[Any]
+) -> FoundPlace:
+    """A room of the building that carries the name before the colon, or that stands at the place that it names."""
+    house = text.split(":")[0].strip()
+    building, label, kind = rooms.building_named(house), house, "position"
+    try:
+        place = find_place(house, addresses=addresses, shelters=shelters)
+    except InputError:
+        if building is None:
+            raise
+    else:
+        label, kind = place.label, "room" if place.kind == "shelter" else place.kind
+        named = rooms.building_named(label)
+        building = rooms.building_at(place.lon, place.lat) if named is None else named
+    room = rooms.find(text, building, label, words)
+    lon, lat = rooms.network.node_place(room.node) if room.node is not None else (room.lon, room.lat)
+    return FoundPlace(f"{label}: {room.name or f'level {room.level:g}'}", lon, lat, kind, room.level, room.node)
 
 
 def _position(text: str, lat: float, lon: float) -> FoundPlace:
@@ -70,7 +110,8 @@ def _find_shelter(text: str, shelters: list[Any]) -> FoundPlace | None:
         raise InputError(f"place {text!r}: fits {', '.join(repr(s.name) for s in fits)}. Give more of the name.")
     if not fits:
         return None
-    return FoundPlace(fits[0].name, float(fits[0].lon), float(fits[0].lat), "shelter")
+    fit = fits[0]
+    return FoundPlace(fit.name, float(fit.lon), float(fit.lat), "shelter", getattr(fit, "level", None), getattr(fit, "node", None))
 
 
 def _find_address(text: str, addresses: list[tuple[str, str, float, float]], names: list[str]) -> FoundPlace:

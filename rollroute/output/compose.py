@@ -102,7 +102,7 @@ def _spot(journey: Journey, place: object, at_m: float) -> Spot:
     if len(edges):
         piece = int(edges[0 if node == journey.start_node else -1]) // 2
         off_m = float(journey.network.pieces.length_m[piece]) if flags[piece] & Flag.OFF_MAP else 0.0
-    return Spot(label=place.label, lon=place.lon, lat=place.lat, kind=place.kind, at_m=at_m, off_way_m=off_m)
+    return Spot(label=place.label, lon=place.lon, lat=place.lat, kind=place.kind, level=place.level, at_m=at_m, off_way_m=off_m)
 
 
 def _chair(journey: Journey) -> ChairFacts:

@@ -1,0 +1,121 @@
+"""Places by position, shelter, address, and room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pytest
+from towns.hand_drawn import LAT, LON, draw
+
+from rollroute.errors import InputError
+from rollroute.inputs.osm import MapExtract
+from rollroute.network.build import build_network
+from rollroute.network.gazetteer import find_place
+from rollroute.network.rooms import RoomFinder
+
+ADDRESSES = [("Weir Street", "9", LON, LAT), ("Mill Lane", "12a", LON + 0.01, LAT)]
+# A house of 20 × 10 m: a hall whose door is at 10,0; two toilets over each other; a cellar that nothing leads to; stairs at 20,5.
+HOUSE = """
+n1 0,0
+n2 10,0 door=hinged entrance=main level=0
+n3 20,0
+n4 20,5 door=no level=0;1
+n5 20,10
+n6 0,10
+n7 10,-9
+n8 26,5
+n9 26,12
+w1 1,2,3,4,5,6,1 building=yes name=Weir_House@
+w10 1,2,3,4,5,6,1 indoor=room level=0 name=Hall
+w11 1,3,4,5,6,1 indoor=corridor level=1
+w12 4,8,9,5,4 indoor=room level=0 name=Toilet
+w13 4,8,9,5,4 indoor=room level=1 name=Toilet
+w14 1,3,5,6,1 indoor=room level=-1 name=Cellar
+w2 2,7 highway=footway
+w3 1,3,8,9,6,1 building=yes name=Weir_House@
+"""
+
+
+@dataclass(frozen=True)
+class Shelter:
+    name: str
+    lon: float
+    lat: float
+
+
+def house() -> RoomFinder:
+    """The map above; the wider outline with its name is put where the reader of files puts buildings."""
+    extract: MapExtract = draw(HOUSE)
+    import numpy as np
+
+    outline = next(w for w in extract.ways if w.way_id == 3)
+    ring = np.column_stack([outline.lons, outline.lats])
+    extract.areas["building"].append(ring)
+    extract.area_names.append(("building", {"name": "Weir House"}, ring))
+    extract.ways = [w for w in extract.ways if w.way_id not in (1, 3)]
+    return RoomFinder(build_network(extract))
+
+
+def found(text: str, **more: object):
+    return find_place(text, addresses=ADDRESSES, **more)  # type: ignore[arg-type]
+
+
+def test_a_position_is_latitude_first():
+    assert (found("45.2, -37.3").lon, found("45.2, -37.3").lat) == (-37.3, 45.2)
+    with pytest.raises(InputError, match="latitude first"):
+        found("95.0, 12.0")
+
+
+@pytest.mark.parametrize("text", ["9 Weir Street", "weir street, 9", "Weir  Stréet 9"])
+def test_an_address_is_found_in_either_order_and_spelling(text: str):
+    assert found(text).label == "Weir Street 9"
+
+
+def test_a_room_is_found_by_the_name_of_its_building_and_its_own():
+    """The way ends in the room: at a node inside it, on its level."""
+    rooms = house()
+    hall = found("weir house:hall", rooms=rooms)
+
+    assert (hall.label, hall.level, hall.kind) == ("weir house: Hall", 0.0, "position")
+    assert hall.node is not None
+    assert rooms.network.nodes.lon[hall.node] == hall.lon
+
+
+def test_a_room_of_a_listed_shelter_is_a_refuge_like_the_shelter():
+    """The list calls it otherwise than the map: then its position decides, here 1 m outside the wall."""
+    shelter = Shelter("Old Weir School", LON + 10 / 78_400, LAT - 1 / 111_132)
+    room = found("Old Weir School:Hall", rooms=house(), shelters=[shelter])
+
+    assert (room.kind, room.label) == ("room", "Old Weir School: Hall")
+    assert room.is_shelter
+
+
+def test_a_name_on_two_levels_needs_the_level_too():
+    rooms = house()
+    with pytest.raises(InputError, match=r"Weir House:Toilet:level 0, Weir House:Toilet:level 1"):
+        found("Weir House:Toilet", rooms=rooms)
+    assert found("Weir House:Toilet:level 1", rooms=rooms).level == 1.0
+
+
+def test_a_level_means_its_corridor():
+    """Where somebody arrives on the floor: level 1 has a corridor of 200 m² and a toilet."""
+    rooms = house()
+    room = found("Weir House:level 1", rooms=rooms)
+
+    assert (room.label, room.level) == ("Weir House: level 1", 1.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("Weir House:Ballroom", "level 0: Hall, Toilet; level 1: Toilet"),
+        ("Weir House:Haal", "Did you mean Hall"),
+        ("Weir House:level 7", "no such level"),
+        ("Weir House:Cellar", "no door or way into"),
+        ("9 Mill Lane:Hall", "no such number"),
+        ("12a Mill Lane:Hall", "shows no rooms"),
+    ],
+)
+def test_what_is_not_there_is_refused_with_what_is(text: str, says: str):
+    with pytest.raises(InputError, match=says):
+        found(text, rooms=house())
