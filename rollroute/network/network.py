@@ -28,7 +28,7 @@ from rollroute.network.storage import read_arrays, write_arrays
 
 Floats = npt.NDArray[np.floating[Any]]
 Ints = npt.NDArray[np.integer[Any]]
-FORMAT_VERSION = 2
+FORMAT_VERSION = 3
 
 
 class Flag:
@@ -114,6 +114,8 @@ class Places:
     width_rank: Ints
     length_m: Floats  # float32: depth of a lift car; NaN unknown
     mass_limit_kg: Floats  # float32: load of a lift; NaN unknown
+    ramp_grade: Floats  # float32: running slope of the ramp at a kerb, no sign; NaN unknown
+    counter_slope: Floats  # float32: slope of gutter or road against that ramp, no sign; NaN unknown
     access: Ints  # uint8, ``Access``: who may pass a gate or door
     flags: Ints  # uint16, ``PlaceFlag``
     doubt: Ints  # uint8, row of ``data/doubts.toml``

@@ -15,7 +15,18 @@ import numpy.typing as npt
 
 from rollroute.network import tags as read
 from rollroute.network.assemble import Skeleton
-from rollroute.network.facts.points import BendWord, PlaceFacts, PlaceFlag, PlaceKind, barrier_of, crossing_of, door_of, kerb_of, lift_of
+from rollroute.network.facts.points import (
+    BendWord,
+    PlaceFacts,
+    PlaceFlag,
+    PlaceKind,
+    barrier_of,
+    crossing_of,
+    door_of,
+    kerb_of,
+    lift_of,
+    with_ramp,
+)
 from rollroute.network.facts.ways import WayFacts
 from rollroute.network.kinds import APRON_KINDS, BUSY_KINDS, CARRIAGEWAY_KINDS, STREET_KINDS, WALK_KINDS, WayKind
 from rollroute.network.network import Flag, Incidence, Places
@@ -101,7 +112,7 @@ class Placer:
         barrier, door, lift = barrier_of(tags), door_of(tags), lift_of(tags)
         if kerb is not None and door is None and tags.get("highway") != "crossing":
             kerb_nodes.add(node)
-            self._explicit_kerb(node, kerb)
+            self._explicit_kerb(node, with_ramp(kerb, tags))
         if barrier is not None:
             self._at_node(node, barrier)
         if door is not None:
@@ -342,6 +353,8 @@ class Placer:
             width_rank=np.array([f.width_rank for f in facts], np.uint8),
             length_m=np.array([f.length_m for f in facts], np.float32),
             mass_limit_kg=np.array([f.mass_limit_kg for f in facts], np.float32),
+            ramp_grade=np.array([f.ramp_grade for f in facts], np.float32),
+            counter_slope=np.array([f.counter_slope for f in facts], np.float32),
             access=np.array([f.access for f in facts], np.uint8),
             flags=np.array([f.flags for f in facts], np.uint16),
             doubt=np.array([kinds[f.doubt] for f in facts], np.uint8),

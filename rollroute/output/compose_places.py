@@ -73,7 +73,7 @@ def questions_of(journey: Journey, ends_m: Floats) -> list[Question]:
 
 _STRETCH_BITS = (
     Bit.OTHER,
-    Bit.WIDTH, Bit.SURFACE, Bit.GRADE, Bit.ACCESS, Bit.CARRIAGEWAY, Bit.OFF_MAP, Bit.STEPS_RAMP, Bit.CROSS_SLOPE,
+    Bit.WIDTH, Bit.SURFACE, Bit.GRADE, Bit.ACCESS, Bit.CARRIAGEWAY, Bit.OFF_MAP, Bit.STEPS_RAMP, Bit.CROSS_SLOPE, Bit.LANDING,
 )  # fmt: skip
 
 

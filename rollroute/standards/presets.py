@@ -16,6 +16,7 @@ DEFAULT_STANDARD = "ada-2010"
 CEILING_GRADE = 1.0 / 12.0
 """2010 ADA Standards 405.2 (and PROWAG R304.2.1): no ramp run is steeper than 1:12. The default ceiling of every route."""
 
+_SLACK = 1e-6  # grades are kept in 32 bits: 1:12 read back from there is 1:12
 _VEHICLES = "vehicles"  # a table of its own, not a preset
 
 
@@ -87,6 +88,36 @@ class Standard:
         return self.bound("threshold_m")
 
     @property
+    def max_level_change_m(self) -> float | None:
+        """The highest kerb or edge that is not a ramp: that of a shared crossing where the standard states one, else a bevelled edge."""
+        kerb = self.bound("kerb_shared_m")
+        return self.bound("level_change_bevelled_m") if kerb is None else kerb
+
+    @property
+    def min_pinch_width_m(self) -> float | None:
+        """The least width of a short narrow spot; a standard that makes no exception asks its clear width there too."""
+        pinch = self.bound("pinch_width_m")
+        return self.bound("clear_width_m") if pinch is None else pinch
+
+    @property
+    def min_lift_width_m(self) -> float | None:
+        """The least width of a lift's tightest part: of an existing car where the standard has a rule for it, else of the door."""
+        car = self.bound("lift_existing_width_m")
+        return self.bound("lift_door_width_m") if car is None else car
+
+    @property
+    def min_lift_depth_m(self) -> float | None:
+        """The least depth of a lift car: of an existing one where the standard has a rule for it."""
+        depth = self.bound("lift_existing_depth_m")
+        return self.bound("lift_car_length_m") if depth is None else depth
+
+    @property
+    def min_landing_m(self) -> float | None:
+        """The least length of a landing between two runs."""
+        landing = self.bound("landing_length_m")
+        return self.bound("end_landing_m") if landing is None else landing
+
+    @property
     def turn_circle_m(self) -> float | None:
         """Diameter of the space to turn round."""
         return self.bound("turn_circle_m")
@@ -99,12 +130,12 @@ class Standard:
         size = abs(grade)
         if math.isnan(size):
             return math.nan
-        if size > self.max_grade + 1e-9:
+        if size > self.max_grade + _SLACK:
             return 0.0
-        if size <= self.max_walk_grade + 1e-9:
+        if size <= self.max_walk_grade + _SLACK:
             return math.inf
         for row in self.grades:
-            if size <= row.grade + 1e-9:
+            if size <= row.grade + _SLACK:
                 return math.inf if row.length_m is None else row.length_m
         rise_m, length_m = self.bound("ramp_rise_m"), self.bound("ramp_length_m")
         return min(math.inf if rise_m is None else rise_m / size, math.inf if length_m is None else length_m)

@@ -105,28 +105,45 @@ class Case:
         standard = CEILING_GRADE if self.rules.standard is None else self.rules.standard.max_grade
         return min(self.rules.max_grade, CEILING_GRADE, standard, self.chair.rated_grade)
 
-    def _stricter(self, own_m: float, name: str) -> float:
-        """The chair's own need, or what the preset states where that is more."""
+    def preset(self, name: str) -> float | None:
+        """One figure of the preset, a property of ``Standard`` or a limit by its name; ``None`` without a preset, or where it has none."""
         standard = self.rules.standard
-        stated = None if standard is None else standard.min_clear_width_m if name == "clear_width_m" else standard.bound(name)
-        return own_m if stated is None else max(own_m, stated)
+        if standard is None:
+            return None
+        figure: float | None = getattr(standard, name) if hasattr(standard, name) else standard.bound(name)
+        return figure
+
+    def at_least(self, own: float, name: str) -> float:
+        """The chair's own need, or what the preset states where that is more."""
+        stated = self.preset(name)
+        return own if stated is None else max(own, stated)
+
+    def at_most(self, own: float, name: str) -> float:
+        """What the chair can do, or what the preset states where that is less."""
+        stated = self.preset(name)
+        return own if stated is None else min(own, stated)
+
+    @cached_property
+    def max_crossing_grade(self) -> float:
+        """Along a crossing: as elsewhere, or the preset's where that is less (PROWAG R302.4.3)."""
+        return self.at_most(self.max_grade, "crosswalk_grade")
 
     @cached_property
     def width_needed_m(self) -> float:
         """Clear width of a way: the chair's with room at both sides, or the preset's where that is more."""
-        return self._stricter(self.chair.clear_width_m, "clear_width_m")
+        return self.at_least(self.chair.clear_width_m, "min_clear_width_m")
 
     @cached_property
     def pinch_needed_m(self) -> float:
         """Clear width of a short narrow spot: what 403.5.1 grants there, never less than the chair itself."""
         own = max(self.chair.width_m, self.chair.clear_width_m - PINCH_GRANTED_M)
-        return self._stricter(own, "pinch_width_m")
+        return self.at_least(own, "min_pinch_width_m")
 
     @cached_property
     def door_needed_m(self) -> float:
         """Clear width of a door; its depth is nowhere tagged and is taken as a wall's, under 610 mm (2010 ADA Standards 404.2.3)."""
         own = max(self.chair.width_m, self.chair.clear_width_m - PINCH_GRANTED_M)
-        return self._stricter(own, "door_width_m")
+        return self.at_least(own, "door_width_m")
 
     @cached_property
     def share(self) -> Floats:

@@ -22,6 +22,7 @@ from rollroute.network.tags.wheelchair import LIMITED_STEP_M
 from rollroute.weights.case import PINCH_LENGTH_M, Case, Floats, Tally
 from rollroute.weights.moment import SHUT, UNSURE, pieces_at
 from rollroute.weights.reasons import Question, Reason
+from rollroute.weights.run_rules import judge_runs
 
 LEAST_DOUBT = 0.005  # assumption: a grade less likely over the limit than this raises no question
 MOST_CROSS_SLOPE = 1 / 20  # PROWAG R302.5.2.2 allows 1:20 across in crossings without control; steeper raises a question
@@ -33,7 +34,9 @@ PASSABLE, QUESTION, EXCLUDED = range(len(VERDICTS))
 
 def judge_pieces(case: Case, tally: Tally) -> None:
     """Apply every rule about facts along pieces."""
-    for rule in (_steps, _works, _access, _tagged_wheelchair, _width, _surface, _grade, _carriageway, _mass, _cross_slope, _unmapped):
+    for rule in (
+        _steps, _works, _access, _tagged_wheelchair, _width, _surface, _grade, judge_runs, _carriageway, _mass, _cross_slope, _unmapped,
+    ):  # fmt: skip
         rule(case, tally)
     _one_way(case, tally)
 
@@ -128,7 +131,8 @@ def _grade(case: Case, tally: Tally) -> None:
     """Grade against the limit, going up and going down. Best estimate over it: excluded; else its chance of being over is the doubt."""
     pieces = case.network.pieces
     on_ground = ~case.is_off_map & ~case.is_kind(WayKind.ELEVATOR, *STAIR_KINDS)
-    over = np.abs(pieces.grade_steepest) > case.max_grade + 1e-6
+    limit = np.where(case.is_kind(WayKind.CROSSING), case.max_crossing_grade, case.max_grade)
+    over = np.abs(pieces.grade_steepest) > limit + 1e-6
     is_tagged = pieces.grade_rank >= Rank.TAG_WORD
     tally.exclude(on_ground & over & is_tagged, Reason.GRADE)
     tally.exclude(on_ground & over & ~is_tagged, Reason.GRADE_ESTIMATED)
@@ -142,13 +146,20 @@ def grade_doubt(case: Case) -> tuple[Floats, Floats]:
     Without heights there is no posterior and the doubt can't be told: it is then taken from the prior of streets anywhere,
     ``UNKNOWN_GRADE_CHANCE`` for each stretch.
     """
+    chance, share = _grade_doubt_at(case, case.max_grade)
+    if case.max_crossing_grade < case.max_grade:
+        chance = np.where(case.is_kind(WayKind.CROSSING), _grade_doubt_at(case, case.max_crossing_grade)[0], chance)
+    return chance, share
+
+
+def _grade_doubt_at(case: Case, limit: float) -> tuple[Floats, Floats]:
     known: dict[float, tuple[Any, Any]] = case.network.chances_over_limit
-    if case.max_grade not in known:
-        known[case.max_grade] = _grade_doubt(case)
-    return known[case.max_grade]
+    if limit not in known:
+        known[limit] = _grade_doubt(case, limit)
+    return known[limit]
 
 
-def _grade_doubt(case: Case) -> tuple[Floats, Floats]:
+def _grade_doubt(case: Case, limit: float) -> tuple[Floats, Floats]:
     from rollroute.network.grade_posterior import GradePosterior, GradePrior
 
     network, pieces = case.network, case.network.pieces
@@ -162,11 +173,11 @@ def _grade_doubt(case: Case) -> tuple[Floats, Floats]:
             measured=pieces.grade_measured[rows], measured_sd=pieces.grade_measured_sd[rows], inner=pieces.grade_inner[rows],
             kind=pieces.kind[rows].astype(np.uint8), prior=GradePrior(weights=np.asarray(prior)),
         )  # fmt: skip
-        chance[rows] = posterior.probability_over(case.max_grade)
+        chance[rows] = posterior.probability_over(limit)
         share[rows] = np.minimum(1.0, pieces.length_m[rows] / pieces.grade_window_m[rows])
     chance[unknown], share[unknown] = UNKNOWN_GRADE_CHANCE, case.share[unknown]
     rough = (pieces.grade_rank == Rank.TAG_WORD) & ~unknown
-    near = rough & (np.abs(pieces.grade) > case.max_grade - ROUGH_TAG_MARGIN)
+    near = rough & (np.abs(pieces.grade) > limit - ROUGH_TAG_MARGIN)
     chance[near], share[near] = ROUGH_TAG_CHANCE, case.share[near]
     return chance, share
 
@@ -194,12 +205,30 @@ def _mass(case: Case, tally: Tally) -> None:
 
 
 def _cross_slope(case: Case, tally: Tally) -> None:
+    """Tilt to the side: over the chair's rated slope or a preset it stops; over what is published for crossings it is asked about."""
     across = case.network.pieces.cross_slope
-    stated = None if case.rules.standard is None else case.rules.standard.max_cross_slope
-    limit = MOST_CROSS_SLOPE if stated is None else stated
-    tally.exclude(across > case.chair.rated_grade + 1e-6, Reason.CROSS_SLOPE)
-    steep = (across > limit + 1e-6) & (across <= case.chair.rated_grade + 1e-6)
+    limit = _preset_cross_slope(case)
+    stops = (across > case.chair.rated_grade + 1e-6) | (across > limit + 1e-6)
+    tally.exclude(stops, Reason.CROSS_SLOPE)
+    steep = (across > MOST_CROSS_SLOPE + 1e-6) & ~stops
     tally.ask(steep, Question.CROSS_SLOPE, case.doubts.probability("cross_slope"), case.share)
+
+
+def _preset_cross_slope(case: Case) -> Floats:
+    """(n_pieces,) the tilt that the preset allows, inf without one: of ramps and crossings its own figures where it states them.
+
+    Whether a crossing has a stop sign is not mapped: without a signal it takes the stricter figure (PROWAG R302.5.2).
+    """
+    limit = np.full(case.network.n_pieces, case.at_most(np.inf, "cross_slope"))
+    for name, rows in (
+        ("ramp_cross_slope", case.is_kind(WayKind.RAMP)),
+        ("crosswalk_stop_cross_slope", case.is_kind(WayKind.CROSSING)),
+        ("crosswalk_cross_slope", case.is_kind(WayKind.CROSSING) & case.has(Flag.CROSSES_SIGNALS)),
+    ):
+        stated = case.preset(name)
+        if stated is not None:
+            limit[rows] = stated
+    return limit
 
 
 def _unmapped(case: Case, tally: Tally) -> None:

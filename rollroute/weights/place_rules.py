@@ -24,6 +24,9 @@ RAISED_USUAL_M = 0.15  # common practice: kerbs are built 10 to 15 cm high; the 
 HELPED_THRESHOLD_M = 0.025  # assumption: what one helper may ease a chair over beyond its rating
 LIFT_DEPTH_ROOM_M = 0.05  # assumption: the chair must fit in the car with this to spare
 TURN_WIDTH_M = 1.22  # 2010 ADA Standards 403.5.2: 1220 mm at a turn of 180 degrees round something narrow
+COUNTER_SLOPE_MOST = 1 / 20  # 2010 ADA Standards 406.2; PROWAG R304.2.4
+GUTTER_CHANGE_MOST = 0.133  # PROWAG R304.5.2: change of grade at the gutter
+GRADE_EPSILON = 1e-6
 UP, DOWN = 0, 1
 EPSILON_M = 1e-4  # what figures kept in 32 bits may be off by
 
@@ -75,7 +78,7 @@ def judge_places(case: Case, tally: Tally) -> PlaceVerdicts:
     out = PlaceVerdicts(np.zeros((n, 2), np.uint32), np.zeros((n, 2), np.uint32), np.zeros((n, 2)), tally.heard)
     by_kind = np.array([case.doubts.probability(kind) for kind in case.doubts.kinds])
     judge = _Judge(case, out, places_at(case), by_kind[places.doubt], _keys_held(case))
-    for rule in (_kerbs, _barriers, _locks, _doors, _thresholds, _lifts, _crossings, _bends):
+    for rule in (_kerbs, _kerb_ramps, _barriers, _locks, _doors, _thresholds, _lifts, _crossings, _bends):
         rule(judge)
     out.exclude(judge.has(PlaceFlag.BLOCKED), Reason.MEASURED)
     _lay_on_edges(case, out, tally)
@@ -100,12 +103,33 @@ def _kerbs(judge: _Judge) -> None:
     is_kerb, is_apron = judge.kind(PlaceKind.KERB), judge.kind(PlaceKind.APRON)
     known = ~np.isnan(places.height_m)
     passed = judge.has(PlaceFlag.PASSED)
+    in_words = places.height_rank <= Rank.TAG_WORD  # lowered is at most 3 cm: it may be less
     for column, rated_m in ((UP, case.chair.rated_obstacle_m), (DOWN, case.chair.rated_obstacle_down_m)):
-        out.exclude((is_kerb | is_apron) & known & (places.height_m > rated_m + EPSILON_M), Reason.KERB, column)
-        stopped = is_kerb & ~known & (places.word == KerbWord.RAISED) & (rated_m < RAISED_USUAL_M)
+        limit_m = case.at_most(rated_m, "max_level_change_m")
+        over = (is_kerb | is_apron) & known & (places.height_m > limit_m + EPSILON_M)
+        perhaps = over & in_words & (places.height_m <= rated_m + EPSILON_M)
+        out.exclude(over & ~perhaps, Reason.KERB, column)
+        out.ask(perhaps & ~passed, Question.KERB, case.doubts.probability("kerb_word"), column)
+        stopped = is_kerb & ~known & (places.word == KerbWord.RAISED) & (limit_m < RAISED_USUAL_M)
         out.exclude(stopped, Reason.KERB, column)
         out.ask(is_kerb & ~known & ~stopped & ~passed, Question.KERB, judge.chance, column)
     out.ask(is_apron & ~known & ~passed, Question.APRON, judge.chance)
+
+
+def _kerb_ramps(judge: _Judge) -> None:
+    """The ramp at a kerb, where somebody told of it: its running slope, its width, and the gutter that runs against it.
+
+    2010 ADA Standards 405.2, 405.5 and 406.2; PROWAG R304.5.2: where both slopes add up to more than 13.3 % a chair may bottom out.
+    """
+    case, places, out = judge.case, judge.case.network.places, judge.out
+    is_kerb = judge.kind(PlaceKind.KERB)
+    out.exclude(is_kerb & (places.ramp_grade > case.at_most(case.max_grade, "curb_ramp_grade") + GRADE_EPSILON), Reason.GRADE)
+    out.exclude(is_kerb & (places.width_m < case.at_least(case.width_needed_m, "curb_ramp_width_m") - EPSILON_M), Reason.WIDTH)
+    hollow = places.counter_slope > COUNTER_SLOPE_MOST + GRADE_EPSILON
+    hollow |= np.nan_to_num(places.ramp_grade) + places.counter_slope > GUTTER_CHANGE_MOST + GRADE_EPSILON
+    stated = case.preset("counter_slope") is not None
+    out.exclude(is_kerb & hollow & stated, Reason.GRADE)
+    out.ask(is_kerb & hollow & (not stated), Question.KERB, case.doubts.probability("gutter"))
 
 
 def _barriers(judge: _Judge) -> None:
@@ -116,6 +140,8 @@ def _barriers(judge: _Judge) -> None:
     out.exclude(is_barrier & judge.has(PlaceFlag.STOPS) & ~stated_yes, Reason.GATE)
     known = ~np.isnan(places.width_m)
     needed_m = np.where(judge.has(PlaceFlag.CROWDED), case.width_needed_m, case.pinch_needed_m)
+    bollard_m = case.at_least(case.pinch_needed_m, "bollard_gap_m")
+    needed_m = np.where(places.word == BarrierKind.BOLLARD, np.maximum(needed_m, bollard_m), needed_m)
     out.exclude(is_barrier & known & (places.width_m < needed_m - EPSILON_M), Reason.WIDTH)
     if not case.conditions.has_mains:
         out.exclude(is_barrier & judge.has(PlaceFlag.NEEDS_POWER) & ~judge.has(PlaceFlag.HAS_BACKUP), Reason.POWER)
@@ -164,8 +190,9 @@ def _thresholds(judge: _Judge) -> None:
     limited = is_door & judge.has(PlaceFlag.WHEELCHAIR_LIMITED) & ~known
     help_m = HELPED_THRESHOLD_M if case.conditions.helper_eases_threshold else 0.0
     for column, rated_m in ((UP, case.chair.rated_obstacle_m), (DOWN, case.chair.rated_obstacle_down_m)):
-        out.exclude(is_door & known & (places.height_m > rated_m + help_m + EPSILON_M), Reason.DOOR, column)
-        out.exclude(limited & (rated_m + help_m < LIMITED_STEP_M), Reason.DOOR, column)
+        limit_m = case.at_most(rated_m, "threshold_m") + help_m
+        out.exclude(is_door & known & (places.height_m > limit_m + EPSILON_M), Reason.DOOR, column)
+        out.exclude(limited & (limit_m < LIMITED_STEP_M), Reason.DOOR, column)
     silent = is_door & ~known & ~limited & judge.has(PlaceFlag.ENTRANCE) & ~judge.has(PlaceFlag.PASSED)
     stated_yes = judge.has(PlaceFlag.WHEELCHAIR_YES)
     out.ask(silent & ~stated_yes, Question.THRESHOLD, case.doubts.probability("threshold"))
@@ -179,10 +206,10 @@ def _lifts(judge: _Judge) -> None:
         out.exclude(is_lift & ~judge.has(PlaceFlag.HAS_BACKUP), Reason.POWER)
     out.exclude(is_lift & judge.has(PlaceFlag.STOPS), Reason.POWER)  # out of order
     out.exclude(is_lift & judge.has(PlaceFlag.WHEELCHAIR_NO), Reason.TAGGED_NO)
-    out.exclude(is_lift & (places.width_m < chair.width_m - EPSILON_M), Reason.LIFT_SIZE)
+    out.exclude(is_lift & (places.width_m < case.at_least(chair.width_m, "min_lift_width_m") - EPSILON_M), Reason.LIFT_SIZE)
     out.exclude(is_lift & (places.mass_limit_kg < chair.total_mass_kg), Reason.MASS)
-    if chair.length_m is not None:
-        out.exclude(is_lift & (places.length_m < chair.length_m + LIFT_DEPTH_ROOM_M - EPSILON_M), Reason.LIFT_SIZE)
+    depth_m = case.at_least(0.0 if chair.length_m is None else chair.length_m + LIFT_DEPTH_ROOM_M, "min_lift_depth_m")
+    out.exclude(is_lift & (places.length_m < depth_m - EPSILON_M), Reason.LIFT_SIZE)
     is_sized = (places.width_rank > Rank.UNKNOWN) & ~np.isnan(places.length_m) & (chair.length_m is not None)
     told = judge.has(PlaceFlag.WHEELCHAIR_YES) | judge.has(PlaceFlag.PASSED)
     out.ask(is_lift & ~is_sized & ~told, Question.LIFT, judge.chance)
@@ -205,6 +232,7 @@ def _bends(judge: _Judge) -> None:
     is_hairpin = is_bend & (places.word == BendWord.HAIRPIN)
     own_m = chair.turning_diameter_m
     hairpin_m = TURN_WIDTH_M if own_m is None else min(TURN_WIDTH_M, max(own_m, chair.clear_width_m))
+    hairpin_m = judge.case.at_least(hairpin_m, "turn_width_m")
     out.exclude(is_hairpin & (places.width_m < hairpin_m - EPSILON_M), Reason.TURN)
     if chair.length_m is not None:
         out.exclude(is_bend & (places.width_m < corner_width_m(chair.width_m, chair.length_m) - EPSILON_M), Reason.TURN)

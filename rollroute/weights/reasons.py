@@ -57,6 +57,7 @@ class Question(IntFlag):
     CROSS_SLOPE = 1 << 16
     OTHER = 1 << 17
     TURN = 1 << 18
+    LANDING = 1 << 19  # a run longer than the chosen standard allows, landings not known
 
 
 def names(bits: int, kind: type[IntFlag]) -> list[str]:

@@ -74,6 +74,8 @@ class PlaceFacts:
     width_rank: Rank = Rank.UNKNOWN
     length_m: float = NAN
     mass_limit_kg: float = NAN
+    ramp_grade: float = NAN
+    counter_slope: float = NAN
     access: int = 0
     flags: int = 0
     doubt: str = "other"
@@ -103,6 +105,16 @@ def _kerb_place(kerb: KerbFact) -> PlaceFacts:
     if kerb.height.value is not None:
         place.height_m, place.height_rank = kerb.height.value, _rank(kerb.height)
     return place
+
+
+def with_ramp(kerb: PlaceFacts, tags: Tags) -> PlaceFacts:
+    """The kerb with what its own node says of the ramp there: running slope, width where it is lowered, and the gutter's counter slope."""
+    grade, counter = read.read_incline(tags).grade.value, read.read_counter_slope(tags).value
+    kerb.ramp_grade = NAN if grade is None else abs(grade)
+    kerb.counter_slope = NAN if counter is None else counter
+    if kerb.word in (KerbWord.LOWERED, KerbWord.FLUSH):
+        _set_width(kerb, read.read_width(tags))
+    return kerb
 
 
 def _rank(reading: Reading[float]) -> Rank:

@@ -24,6 +24,7 @@ from rollroute.network.tags.doors import DoorFact as DoorFact
 from rollroute.network.tags.doors import DoorKind as DoorKind
 from rollroute.network.tags.doors import read_door as read_door
 from rollroute.network.tags.inclines import InclineFact as InclineFact
+from rollroute.network.tags.inclines import read_counter_slope as read_counter_slope
 from rollroute.network.tags.inclines import read_cross_slope as read_cross_slope
 from rollroute.network.tags.inclines import read_incline as read_incline
 from rollroute.network.tags.kerbs import KerbFact as KerbFact

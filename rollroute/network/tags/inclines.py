@@ -61,11 +61,21 @@ def read_cross_slope(tags: Mapping[str, str]) -> Reading[float]:
     found = first_tag(tags, "incline:across", "cross_slope")
     if found is None:
         return ABSENT
-    key, text = found
+    return _signless(*found)
+
+
+def read_counter_slope(tags: Mapping[str, str]) -> Reading[float]:
+    """The slope of gutter or road at the foot of a curb ramp, without sign; the key has no wiki page: common practice of inventories."""
+    found = first_tag(tags, "counter_slope", "kerb:counter_slope", "gutter:incline")
+    if found is None:
+        return ABSENT
+    return _signless(*found)
+
+
+def _signless(key: str, text: str) -> Reading[float]:
     grade = _incline(text).grade
     if grade.value is None:
-        problem = grade.problem or "no figure"
-        return for_key(not_understood(text, problem), key)
+        return for_key(not_understood(text, grade.problem or "no figure"), key)
     return for_key(replace(grade, value=abs(grade.value)), key)
 
 

@@ -11,7 +11,7 @@ from rollroute.network.tags.barriers import read_barrier
 from rollroute.network.tags.conditional import Moment, possible_values, read_in_season, read_open
 from rollroute.network.tags.crossings import read_crossing
 from rollroute.network.tags.doors import THRESHOLD_KEYS, read_door
-from rollroute.network.tags.inclines import read_cross_slope, read_incline
+from rollroute.network.tags.inclines import read_counter_slope, read_cross_slope, read_incline
 from rollroute.network.tags.kerbs import read_kerb
 from rollroute.network.tags.lengths import read_width
 from rollroute.network.tags.levels import read_levels
@@ -38,6 +38,7 @@ _READERS: dict[str, Callable[[Tags], str | None]] = {
     **dict.fromkeys(("width", "est_width", "maxwidth:physical"), lambda t: read_width(t).problem),
     "incline": lambda t: read_incline(t).grade.problem,
     **dict.fromkeys(("incline:across", "cross_slope"), lambda t: read_cross_slope(t).problem),
+    **dict.fromkeys(("counter_slope", "kerb:counter_slope", "gutter:incline"), lambda t: read_counter_slope(t).problem),
     **dict.fromkeys(("kerb", "kerb:height", "kerb:both", "sloped_curb"), lambda t: read_kerb(t).problem),
     "kerb:left": lambda t: _side_problem(t, 0),
     "kerb:left:height": lambda t: _side_problem(t, 0),

@@ -56,6 +56,7 @@ QUESTIONS = {
     "width": mark("Width not known"),
     "surface": mark("Surface not known"),
     "grade": mark("Slope not known well enough"),
+    "landing": mark("Slope longer than the standard allows: landings not known"),
     "gate": mark("Gate: locked or wide enough, not known"),
     "bollard": mark("Bollards: gap not known"),
     "cycle_barrier": mark("Barrier for bicycles: gap not known"),
