@@ -16,6 +16,7 @@ import click
 
 from rollroute import __version__
 from rollroute.errors import NoRouteError, RollrouteError
+from rollroute.move_commands import register
 
 DECIDES = "The rider decides. Read the cautions in route.txt or on the sheet before setting out."
 
@@ -225,6 +226,8 @@ def explain(network_file: Path, place: str, **asked: Any) -> None:
 def _now() -> dt.datetime:
     return dt.datetime.now().astimezone().replace(microsecond=0)
 
+
+register(main)
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -8,6 +8,7 @@ One worker, a fixed seed and deterministic work units: same input, same plan.
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
@@ -15,6 +16,9 @@ from ortools.sat.python import cp_model
 from rollroute.planning.exact_model import ExactModel, build_model
 from rollroute.planning.objective import TIER_NAMES, tiers
 from rollroute.planning.problem import Leg, Problem, RideLeg, RollLeg, Schedule
+
+Stop = Callable[[], bool]
+ASK_EVERY_S = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,11 +35,17 @@ class ExactResult:
 
 
 def solve_exactly(
-    problem: Problem, *, hint: Schedule | None = None, work: float = 20.0, seed: int = 1, progress: Callable[[str], None] | None = None
+    problem: Problem,
+    *,
+    hint: Schedule | None = None,
+    work: float = 20.0,
+    seed: int = 1,
+    progress: Callable[[str], None] | None = None,
+    stop: Stop | None = None,
 ) -> ExactResult:
     """Minimise the tiers in order, each within ``work`` deterministic units of the solver.
 
-    ``hint`` is a schedule to start from; the result is never worse than it.
+    ``hint`` is a schedule to start from; the result is never worse than it. A true answer of ``stop`` ends the work with the best so far.
     """
     model = build_model(problem)
     best = hint if hint is not None else _empty(problem)
@@ -46,8 +56,8 @@ def solve_exactly(
         if progress is not None:
             progress(TIER_NAMES[tier])
         bound = 0
-        if values[tier] > 0:
-            found, bound = _minimise(model, tier, best, work, seed)
+        if values[tier] > 0 and not (stop is not None and stop()):
+            found, bound = _minimise(model, tier, best, work, seed, stop)
             if found is not None and tiers(problem, found) < values:
                 best = found
                 values = tiers(problem, best)
@@ -61,7 +71,7 @@ def _empty(problem: Problem) -> Schedule:
     return Schedule(legs=(None,) * len(problem.parties), tours=((),) * len(problem.vans))
 
 
-def _minimise(model: ExactModel, tier: int, hint: Schedule, work: float, seed: int) -> tuple[Schedule | None, int]:
+def _minimise(model: ExactModel, tier: int, hint: Schedule, work: float, seed: int, stop: Stop | None) -> tuple[Schedule | None, int]:
     """Best schedule for one tier and its proven bound."""
     model.cp.minimize(model.tiers[tier])
     model.set_hint(hint)
@@ -69,13 +79,27 @@ def _minimise(model: ExactModel, tier: int, hint: Schedule, work: float, seed: i
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed
     solver.parameters.max_deterministic_time = work
-    status = solver.solve(model.cp)
+    status = _solve(solver, model.cp, stop)
     if status in (cp_model.MODEL_INVALID, cp_model.INFEASIBLE):  # a schedule is known, so this is a fault of ours, never an answer
         raise AssertionError(f"the constraint program is {solver.status_name(status)}: {model.cp.validate()}")
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None, 0
     bound = int(-(-solver.best_objective_bound // 1)) if abs(solver.best_objective_bound) < 1e15 else 0
     return read_schedule(model, solver), max(0, bound)
+
+
+def _solve(solver: cp_model.CpSolver, cp: cp_model.CpModel, stop: Stop | None) -> cp_model.CpSolverStatus:
+    """Solve in a thread, so that Ctrl-C reaches Python and ``stop`` is asked while the solver works."""
+    if stop is None:
+        return solver.solve(cp)
+    solver.parameters.catch_sigint_signal = False
+    with ThreadPoolExecutor(1) as pool:
+        job = pool.submit(solver.solve, cp)
+        while not job.done():
+            wait([job], timeout=ASK_EVERY_S)
+            if stop():
+                solver.stop_search()
+    return job.result()
 
 
 def read_schedule(model: ExactModel, solver: cp_model.CpSolver) -> Schedule:

@@ -48,7 +48,8 @@ def make_plan(move: Move, travel: TravelTable, *, progress: Progress | None = No
     if wrong:
         raise InputError("\n".join(wrong))
     problem = build_problem(move, needs, travel)
-    return write_up(move, needs, travel, problem, solve(move, problem, progress=progress, stop=stop))
+    result = solve(move, problem, progress=progress, stop=stop)
+    return write_up(move, needs, travel, problem, result, is_complete=not (stop is not None and stop()))
 
 
 def solve(move: Move, problem: Problem, *, progress: Progress | None = None, stop: Stop | None = None) -> ExactResult:
@@ -64,7 +65,7 @@ def solve(move: Move, problem: Problem, *, progress: Progress | None = None, sto
         progress("first schedule")
     first = search_schedule(problem, rounds=rounds, seed=effort.seed, stop=stop)
     if is_small and not (stop is not None and stop()):
-        return solve_exactly(problem, hint=first, work=effort.exact_work, seed=effort.seed, progress=progress)
+        return solve_exactly(problem, hint=first, work=effort.exact_work, seed=effort.seed, progress=progress, stop=stop)
     return bounded(problem, first, progress=progress)
 
 
@@ -98,7 +99,9 @@ def explain_left(lines: Sequence[RiderPlan], needs: Sequence[Needs], facts: Fact
     return tuple(changed.get(line.id, line) for line in lines)
 
 
-def write_up(move: Move, needs: Sequence[Needs], travel: TravelTable, problem: Problem, result: ExactResult) -> Plan:
+def write_up(
+    move: Move, needs: Sequence[Needs], travel: TravelTable, problem: Problem, result: ExactResult, *, is_complete: bool = True
+) -> Plan:
     """The schedule as a plan."""
     facts = Facts(move, {n.id: n for n in needs}, travel, problem, result.schedule)
     tiers = tuple(
@@ -118,5 +121,6 @@ def write_up(move: Move, needs: Sequence[Needs], travel: TravelTable, problem: P
         escorts=escort_plans(facts),
         shelters=shelter_plans(facts),
         tiers=tiers,
+        is_complete=is_complete,
         open_alerts=tuple(f"{a.headline or a.identifier}: decide closed, deadline, watch or ignore" for a in move.undecided_alerts),
     )

@@ -66,6 +66,13 @@ def conditions_for(move: Move, departure: dt.datetime) -> Conditions:
     )
 
 
+def finder_of(network: Network, move: Move, located: Located | None = None) -> RollFinder:
+    """What finds the rolls of ``move`` on ``network``."""
+    addresses = [tuple(a) for a in network.about.get("addresses", [])]
+    sockets = sockets_of(move.shelters, conditions_for(move, move.start), addresses, mains_volts=move.settings.night.mains_v)
+    return RollFinder(network, move, located or locate(move, network), sockets)
+
+
 class NetworkTravel:
     """A ``TravelProvider`` on a network. ``finder`` can make each roll's journey again, for its papers."""
 
@@ -78,15 +85,11 @@ class NetworkTravel:
         """Travel estimates for every rider, shelter, van and escort of ``move``."""
         located = locate(move, self.network)
         town = _Town(self.network, move, located)
-        sockets = sockets_of(
-            move.shelters, conditions_for(move, move.start), [tuple(a) for a in self.network.about.get("addresses", [])],
-            mains_volts=move.settings.night.mains_v,
-        )  # fmt: skip
-        self.finder = RollFinder(self.network, move, located, sockets)
+        self.finder = finder_of(self.network, move, located)
         tables = _Tables(town, self.finder)
         for number, n in enumerate(needs, start=1):
             if self.progress is not None:
-                self.progress(f"travel of rider {number} of {len(needs)}")
+                self.progress(f"ways of riders {number}/{len(needs)}")
             tables.add_rider(n)
         return tables.table(needs)
 

@@ -15,6 +15,8 @@ from rollroute.inputs.move_vehicles import Escort, Van
 from rollroute.network.gazetteer import FoundPlace, find_place
 from rollroute.network.network import Network
 
+NOWHERE = "nobody has said where"
+
 
 @dataclass(frozen=True, slots=True)
 class Located:
@@ -42,7 +44,7 @@ def locate(move: Move, network: Network) -> Located:
             if lon is not None and lat is not None:
                 found[kind, name] = FoundPlace(text or name, lon, lat, "position")
             elif text is None:
-                wrong[kind, name] = "nobody has said where"
+                wrong[kind, name] = NOWHERE
             else:
                 found[kind, name] = find_place(text, addresses=addresses, shelters=known)
         except InputError as error:

@@ -62,21 +62,18 @@ class RollFinder:
             return self._find_charged(needs, shelter, error)
 
     def _find_charged(self, needs: Needs, shelter: str, first_error: Exception) -> RollWay:
-        base = self.trip(needs, shelter).reading
         for step in CHARGE_STEPS:
-            low, high = min(1.0, base.low + step), min(1.0, base.high + step)
-            reading = ChargeReading(low=low, expected=min(1.0, base.expected + step), high=high, words=f"after charging, {base.words}")
-            minutes = step * needs.battery_wh / REFILL_EFFICIENCY / needs.charger_w * 60.0 * 1.5  # a slow charger (bad side)
+            minutes = _charging_min(needs, step)
             try:
-                journey = plan_journey(self.network, self.trip(needs, shelter, depart_min=minutes, reading=reading))
+                return self.roll_way(self.journey(needs, shelter, minutes, charge_first_min=minutes), charge_first_min=minutes)
             except (NoRouteError, DataGapError):
                 continue
-            return self.roll_way(journey, charge_first_min=minutes)
         raise first_error
 
-    def journey(self, needs: Needs, shelter: str, depart_min: float) -> Journey:
-        """The journey at its planned departure, for map and sheet."""
-        return plan_journey(self.network, self.trip(needs, shelter, depart_min=depart_min))
+    def journey(self, needs: Needs, shelter: str, depart_min: float, *, charge_first_min: float = 0.0) -> Journey:
+        """The journey at its planned departure, for audit, map and sheet; ``charge_first_min``: at a socket before it."""
+        reading = reading_after(needs, charge_first_min) if charge_first_min > 0 else None
+        return plan_journey(self.network, self.trip(needs, shelter, depart_min=depart_min, reading=reading))
 
     def roll_way(self, journey: Journey, *, charge_first_min: float = 0.0) -> RollWay:
         """What the plan needs of a journey."""
@@ -134,3 +131,17 @@ class RollFinder:
             kind = WayKind(int(journey.network.pieces.kind[piece])).name.lower().replace("_", " ")
             labels.append(f"{name or kind} near {lat:.5f}, {lon:.5f}")
         return tuple(dict.fromkeys(labels))[:LABELS_KEPT]
+
+
+def _charging_min(needs: Needs, step: float) -> float:
+    """Minutes at a socket for a part of the battery, with a slow charger (bad side: half as long again)."""
+    return step * needs.battery_wh / REFILL_EFFICIENCY / needs.charger_w * 60.0 * 1.5
+
+
+def reading_after(needs: Needs, charging_min: float) -> ChargeReading:
+    """The gauge after minutes at a socket."""
+    from rollroute.planning.network_travel import reading_for
+
+    base, step = reading_for(needs), charging_min / _charging_min(needs, 1.0)
+    low, expected, high = (min(1.0, soc + step) for soc in (base.low, base.expected, base.high))
+    return ChargeReading(low=low, expected=expected, high=high, words=f"after charging, {base.words}")

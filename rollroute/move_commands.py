@@ -1,0 +1,131 @@
+"""The commands for a move: ``check``, ``move``, ``audit``. They parse, call and print; ``move_run`` does the work."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+NETWORK_HELP = "A network built before with `rollroute build`, instead of the map that move.toml names."
+
+
+def _path(**kwargs: Any) -> Any:
+    return click.Path(path_type=Path, **kwargs)
+
+
+def register(group: click.Group) -> None:
+    """Add the commands to ``group``."""
+    for command in (check, move, audit):
+        group.add_command(command)
+
+
+@click.command()
+@click.argument("move_dir", metavar="MOVE_DIR", type=_path())
+@click.option("--network", "network_file", type=_path(), help=NETWORK_HELP)
+@click.pass_context
+def check(ctx: click.Context, move_dir: Path, network_file: Path | None) -> None:
+    """Read every row of a move, print all that can't be used, and the call list: whom to ask what, first things first."""
+    from rollroute.move_run import check_move
+    from rollroute.move_words import call_lines, reading_lines
+
+    with _progress() as progress:
+        checked = check_move(move_dir, network_file=network_file, progress=progress)
+    for line in reading_lines(checked.reading, checked.wrong):
+        click.echo(line)
+    order = "what would change the plan most first" if checked.is_weighed else "not in order of worth"
+    click.echo(f"\nCall list, {order}")
+    if not checked.is_weighed:
+        click.echo(f"  {checked.not_weighed_for}")
+    for line in call_lines(checked.calls):
+        click.echo(line)
+    if checked.reading.problems or checked.wrong:
+        ctx.exit(2)
+
+
+@click.command()
+@click.argument("move_dir", metavar="MOVE_DIR", type=_path())
+@click.option("--out", required=True, type=_path(), help="The folder to write.")
+@click.option("--network", "network_file", type=_path(), help=NETWORK_HELP)
+@click.pass_context
+def move(ctx: click.Context, move_dir: Path, out: Path, network_file: Path | None) -> None:
+    """Plan the whole move: who rolls, who rides, where to, in what order, who is plugged in when, and who can't be served."""
+    from rollroute.move_run import plan_move, write_planned
+    from rollroute.move_words import plan_lines
+
+    with _progress() as progress, _interruptible() as stop:
+        planned = plan_move(move_dir, out, network_file=network_file, progress=progress, stop=stop)
+    files = write_planned(planned, out)
+    for line in plan_lines(planned.plan):
+        click.echo(line)
+    click.echo(f"written: {', '.join(f.name for f in files)} in {out}", err=True)
+    _print_violations(ctx, planned.violations)
+
+
+@click.command()
+@click.argument("plan_file", metavar="PLAN.json", type=_path())
+@click.option("--network", "network_file", type=_path(), help=NETWORK_HELP)
+@click.pass_context
+def audit(ctx: click.Context, plan_file: Path, network_file: Path | None) -> None:
+    """Check a plan from its inputs and the map alone, also one edited by hand: one line for each violation, exit code 1 if any."""
+    from rollroute.move_run import audit_file
+
+    report = audit_file(plan_file, network_file=network_file)
+    for line in report.changed:
+        click.echo(f"note: {line}", err=True)
+    if not report.violations:
+        click.echo("0 violations")
+    _print_violations(ctx, report.violations)
+
+
+def _print_violations(ctx: click.Context, violations: tuple[Any, ...]) -> None:
+    for violation in violations:
+        click.echo(f"violation: {violation}")
+    if violations:
+        ctx.exit(1)
+
+
+@contextmanager
+def _progress() -> Iterator[Any]:
+    """A progress bar on a terminal; nothing elsewhere, so that logs stay readable."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        yield None
+        return
+    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(bar_width=30), TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("reading", total=None)
+
+        def report(words: str) -> None:
+            name, _, count = words.rpartition(" ")
+            done, _, total = count.partition("/")
+            if done.isdigit() and total.isdigit():
+                bar.update(task, description=name, completed=int(done), total=int(total))
+            else:
+                bar.update(task, description=words, total=None)
+
+        yield report
+
+
+@contextmanager
+def _interruptible() -> Iterator[Any]:
+    """The first Ctrl-C asks for the best plan so far, the second one ends the program."""
+    asked = [False]
+
+    def interrupt(*_: object) -> None:
+        if asked[0]:
+            raise KeyboardInterrupt
+        asked[0] = True
+        click.echo("Interrupted: the best plan so far is written and marked so. Once more to quit without one.", err=True)
+
+    earlier = signal.signal(signal.SIGINT, interrupt)
+    try:
+        yield lambda: asked[0]
+    finally:
+        signal.signal(signal.SIGINT, earlier)

@@ -1,0 +1,217 @@
+"""One move from its folder to its plan: open the folder, build the network, plan, audit, write; no clicks, no arithmetic.
+
+What is written beside each other: ``plan.json`` (schema in ``planning.plan``) and ``travel.json`` (the estimates that it rests on).
+``plan.move["folder"]`` is the folder of the inputs relative to the plan, ``plan.move["inputs"]`` the SHA-256 of every file that was read,
+so that ``audit_file`` needs nothing but files.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rollroute.errors import InputError
+from rollroute.inputs.move_folder import FolderReading, Move, read_folder, read_move
+from rollroute.planning.audit import Violation, audit
+from rollroute.planning.plan import Plan, read_plan, write_plan
+from rollroute.planning.travel import TravelTable, read_travel, write_travel
+
+if TYPE_CHECKING:
+    from rollroute.network.network import Network
+    from rollroute.planning.calls import Call
+    from rollroute.planning.network_travel import NetworkTravel
+
+Progress = Callable[[str], None]
+Stop = Callable[[], bool]
+ADDRESSES = "address_points.csv"  # read where it lies in the folder and move.toml names no other
+PLAN_FILE, TRAVEL_FILE = "plan.json", "travel.json"
+TABLE_ENDINGS = (".csv", ".xlsx", ".ods", ".geojson")
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedMove:
+    """A plan with everything that papers are made from; ``provider.finder`` makes each roll's journey again."""
+
+    move: Move
+    plan: Plan
+    travel: TravelTable
+    network: Network
+    provider: NetworkTravel
+    violations: tuple[Violation, ...]
+
+
+def input_files(move: Move, network_file: Path | None = None) -> list[Path]:
+    """Every file that a plan of this move is made from, as far as it exists."""
+    files, folder = move.settings.files, move.folder
+    named = [files.riders, files.shelters, files.vans, files.escorts, files.hazards, files.map, files.heights, files.field_facts]
+    named += [files.addresses or ADDRESSES, *(files.alerts or sorted(p.name for p in folder.glob("*.cap.xml")))]
+    found = [folder / "move.toml"]
+    for name in (n for n in named if n):
+        path = folder / name
+        if not path.exists():  # the same table under another ending, as read_folder takes it
+            path = next((p for p in sorted(folder.glob(f"{path.stem}.*")) if p.suffix.lower() in TABLE_ENDINGS), path)
+        if path.exists() and path not in found:
+            found.append(path)
+    return found if network_file is None else [*found, network_file]
+
+
+def fingerprints(files: Sequence[Path], base: Path) -> dict[str, str]:
+    """SHA-256 of each file, by its path relative to ``base``."""
+    return {os.path.relpath(f, base).replace(os.sep, "/"): hashlib.sha256(f.read_bytes()).hexdigest() for f in files}
+
+
+def network_of(move: Move, network_file: Path | None = None) -> Network:
+    """The network that ``move.toml`` names, or one built before; field facts of the move are laid over it.
+
+    Raises
+    ------
+    InputError
+        If the move names no map and no network is given.
+    """
+    from rollroute.assembly import build_from_files
+    from rollroute.inputs.field_facts import read_field_facts
+    from rollroute.network.network import Network
+    from rollroute.network.overlay import lay_facts
+
+    files, folder = move.settings.files, move.folder
+    if network_file is not None:
+        network = Network.load(network_file)
+    elif files.map is None:
+        raise InputError(f'{folder / "move.toml"}: [files] names no map. Add map = "town.osm.pbf", or give --network.')
+    else:
+        addresses = folder / (files.addresses or ADDRESSES)
+        heights = [] if files.heights is None else [folder / files.heights]
+        network = build_from_files(folder / files.map, heights, addresses=addresses if addresses.exists() or files.addresses else None)
+    if files.field_facts is None:
+        return network
+    laid, _ = lay_facts(network, read_field_facts(folder / files.field_facts), move.start.date())
+    return laid
+
+
+def plan_move(
+    folder: Path, out: Path, *, network_file: Path | None = None, progress: Progress | None = None, stop: Stop | None = None
+) -> PlannedMove:
+    """Read, estimate, plan and audit a move; ``out`` is where the plan will stand. Nothing is written.
+
+    Raises
+    ------
+    InputError
+        With every bad row at once.
+    """
+    from rollroute.planning.make_plan import make_plan, needs_of
+    from rollroute.planning.network_travel import NetworkTravel
+
+    move = read_move(folder)
+    needs, wrong = needs_of(move)
+    if wrong:
+        raise InputError("\n".join(wrong))
+    if progress is not None:
+        progress("map")
+    network = network_of(move, network_file)
+    provider = NetworkTravel(network, progress=progress)
+    travel = provider.estimate(move, needs)
+    plan = place_of_inputs(make_plan(move, travel, progress=progress, stop=stop), move, out, network_file)
+    return PlannedMove(move, plan, travel, provider.network, provider, tuple(audit(plan, move, travel)))
+
+
+def place_of_inputs(plan: Plan, move: Move, out: Path, network_file: Path | None = None) -> Plan:
+    """``plan`` with the folder of its inputs relative to ``out`` and the fingerprints of its files."""
+    folder = os.path.relpath(move.folder.resolve(), out.resolve()).replace(os.sep, "/")
+    known = {"folder": folder, "inputs": fingerprints(input_files(move, network_file), move.folder)}
+    return replace(plan, move={**plan.move, **known})
+
+
+def write_planned(planned: PlannedMove, out: Path) -> list[Path]:
+    """Write ``plan.json`` and ``travel.json``; both are made before the first is put in place."""
+    from rollroute.output.folder import make_folder, put_in_place
+
+    make_folder(out)
+    with tempfile.TemporaryDirectory() as made:
+        work = Path(made)
+        write_travel(planned.travel, work / TRAVEL_FILE)
+        write_plan(planned.plan, work / PLAN_FILE)
+        return put_in_place(work, out)
+
+
+@dataclass(frozen=True, slots=True)
+class AuditReport:
+    """What an audit of a plan file found, and which of its inputs are not what they were."""
+
+    violations: tuple[Violation, ...]
+    changed: tuple[str, ...]
+
+
+def audit_file(plan_file: Path, *, network_file: Path | None = None) -> AuditReport:
+    """Check a plan from files alone: its inputs, the travel estimates beside it, and the map where it is there.
+
+    Raises
+    ------
+    InputError
+        If the plan, its folder or its travel estimates can't be read.
+    """
+    plan = read_plan(plan_file)
+    folder = plan_file.parent / str(plan.move.get("folder", ""))
+    if not (folder / "move.toml").is_file():
+        raise InputError(f"{plan_file}: its inputs are not at {folder}. Put the folder back, or edit move.folder in the plan.")
+    move = read_move(folder)
+    travel = read_travel(plan_file.parent / TRAVEL_FILE)
+    found = audit(plan, move, travel)
+    if network_file is not None or _has_map(move):
+        from rollroute.planning.audit_travel import travel_violations
+
+        found += travel_violations(plan, move, travel, network_of(move, network_file))
+    return AuditReport(tuple(found), tuple(_changed(plan, folder)))
+
+
+def _has_map(move: Move) -> bool:
+    return move.settings.files.map is not None and (move.folder / move.settings.files.map).is_file()
+
+
+def _changed(plan: Plan, folder: Path) -> list[str]:
+    """Inputs that are gone or not what they were when the plan was made."""
+    lines = []
+    for name, digest in dict(plan.move.get("inputs", {})).items():
+        path = folder / name
+        if not path.is_file():
+            lines.append(f"{name} was read for this plan and is no longer there")
+        elif hashlib.sha256(path.read_bytes()).hexdigest() != digest:
+            lines.append(f"{name} has changed since this plan was made")
+    return lines
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What ``check`` has to say: the reading with its bad rows, riders that can't be read, and the call list.
+
+    ``is_weighed``: the calls are in the order of what they would change; without a map they are in the order of the tables.
+    """
+
+    reading: FolderReading
+    wrong: tuple[str, ...]  # chairs, charges and places that can't be read or found
+    calls: tuple[Call, ...]
+    is_weighed: bool
+    not_weighed_for: str = ""
+
+
+def check_move(folder: Path, *, network_file: Path | None = None, progress: Progress | None = None) -> Checked:
+    """Read every row of a move and ask what is not known; bad rows do not keep the others from being read."""
+    from rollroute.planning.calls import call_list
+    from rollroute.planning.make_plan import needs_of
+    from rollroute.planning.network_travel import NetworkTravel
+    from rollroute.planning.places import NOWHERE
+
+    reading = read_folder(folder)
+    needs, wrong = needs_of(reading.move)
+    why = ""
+    travel = TravelTable()
+    try:
+        travel = NetworkTravel(network_of(reading.move, network_file), progress=progress).estimate(reading.move, needs)
+    except InputError as error:
+        why = str(error)
+    wrong += [note for note in travel.notes if not note.endswith(NOWHERE)]
+    return Checked(reading, tuple(wrong), tuple(call_list(reading.move, needs, travel)), not why, why)
