@@ -7,6 +7,7 @@ One worker, a fixed seed and deterministic work units: same input, same plan.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
@@ -84,7 +85,7 @@ def _minimise(model: ExactModel, tier: int, hint: Schedule, work: float, seed: i
         raise AssertionError(f"the constraint program is {solver.status_name(status)}: {model.cp.validate()}")
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None, 0
-    bound = int(-(-solver.best_objective_bound // 1)) if abs(solver.best_objective_bound) < 1e15 else 0
+    bound = math.ceil(solver.best_objective_bound - 1e-6) if abs(solver.best_objective_bound) < 1e15 else 0  # 49.00000000000001 is 49
     return read_schedule(model, solver), max(0, bound)
 
 
