@@ -37,7 +37,7 @@ def route_text(itinerary: Itinerary, words: Words) -> str:
     """The whole of ``route.txt``."""
     say = words.say
     steps = build_steps(itinerary)
-    cautions = [*trip_cautions(itinerary, words), *always_cautions(words), *drive_cautions(words), *transfer_cautions(words)]
+    cautions = [*trip_cautions(itinerary, words), *always_cautions(itinerary, words), *drive_cautions(words), *transfer_cautions(words)]
     if itinerary.halts:
         cautions += charging_cautions(itinerary, words)
     blocks = [

@@ -19,10 +19,11 @@ from rollroute.output.plain_text import plain
 from rollroute.output.sheet import fonts, press, trouble, write_sheet
 from rollroute.output.sheet.push import helpers_for, push_force_n, push_on
 from rollroute.output.sheet.sections import rest_places
+from rollroute.output.sheet.strip import detail_groups
 from rollroute.output.steps import build_steps
 from rollroute.output.words import Words
 from rollroute.output.words.cautions import charging_cautions
-from rollroute.output.words.sentences import step_sentence, watch_lines
+from rollroute.output.words.sentences import step_sentence, watch_notes
 
 LINK = "https://example.org/s/AbC-123_xyz"
 
@@ -93,13 +94,24 @@ def test_every_picture_has_words_of_its_own(sheet: Path):
     words = Words()
     with pikepdf.open(sheet) as pdf:
         alts = [str(t.get("/Alt", "")) for t in tags(pdf) if t.S == "/Figure"]
-    wanted = [s for s in build_steps(sample()) if s.is_easy_to_miss]
+    groups = detail_groups(build_steps(sample()))
+    bars, overview, small, charging, code = alts[:2], alts[2], alts[3 : 3 + len(groups)], alts[3 + len(groups) : -1], alts[-1]
 
-    assert len(alts) == 1 + len(wanted) + 1  # overview, small maps, QR code
-    assert alts[0].startswith("Overview map, north up")
-    for step, alt in zip(wanted, alts[1:-1], strict=True):
-        assert step_sentence(step, words) in alt
-    assert LINK in alts[-1]
+    assert overview.startswith("Overview map, north up")
+    for group, alt in zip(groups, small, strict=True):
+        assert all(step_sentence(step, words) in alt for step in group)
+    assert len(charging) == 2 * len(sample().halts)
+    assert all(alt.startswith("Charge bar, reserve 20 %") for alt in [*bars, *charging])
+    assert LINK in code
+
+
+def test_every_step_that_is_easy_to_miss_is_on_a_small_map():
+    """One map may show two steps that begin within 18 m of each other; none is left out, none is drawn twice."""
+    steps = build_steps(sample())
+    drawn_ones = [step.number for group in detail_groups(steps) for step in group]
+
+    assert drawn_ones == [step.number for step in steps if step.is_easy_to_miss]
+    assert all(group[-1].at_m - group[0].at_m <= 18.0 for group in detail_groups(steps))
 
 
 def test_reading_order_is_the_order_of_use(text: str):
@@ -136,8 +148,8 @@ def test_headings_and_tables_are_tagged_as_such(sheet: Path):
     assert kinds.count("/H1") == 1
     assert next(k for k in kinds if re.fullmatch(r"/H\d", k)) == "/H1"
     assert kinds.count("/H2") >= 12
-    assert kinds.count("/Table") == 2  # the steps, the questions
-    assert kinds.count("/TH") == 3 + 2
+    assert kinds.count("/Table") == 1  # the steps
+    assert kinds.count("/TH") == 2
 
 
 def test_an_independent_checker_finds_nothing(sheet: Path):
@@ -152,13 +164,15 @@ def test_an_independent_checker_finds_nothing(sheet: Path):
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_page_says_exactly_the_steps(tmp_path: Path, language: str, units: str):
-    """Text taken from the page equals number, metre, sentence and things to watch for of every step, in order."""
+    """Text taken from the page equals metre, number, sentence, metres to the next and things to watch for of every step, in order."""
     words, route = Words(language=language, units=units), sample()
     write_sheet(route, tmp_path / "s.pdf", words=words)
     text, at = drawn(tmp_path / "s.pdf"), 0
 
     for step in build_steps(route):
-        wanted = [words.distance(step.at_m), f"{step.number}. {step_sentence(step, words)}", *watch_lines(step.watch, words)]
+        wanted = [words.distance(step.at_m), f"{step.number}. {step_sentence(step, words)}"]
+        wanted += [f"↓ {words.distance(step.to_next_m)}"] if step.to_next_m else []
+        wanted += [f"{where} {what}" for where, what in watch_notes(step.watch, words, sign="◇")]
         for part in wanted:
             at = text.index(squeezed(part), at) + 1
 
@@ -169,21 +183,21 @@ def test_body_is_12_points_and_distances_16(sheet: Path):
     body, large, at = drawn(sheet, least_pt=12.0), drawn(sheet, least_pt=16.0), 0
     for step in build_steps(sample()):
         assert squeezed(f"{step.number}. {step_sentence(step, words)}") in body
-        assert all(squeezed(line) in body for line in watch_lines(step.watch, words))
+        assert all(squeezed(f"{where} {what}") in body for where, what in watch_notes(step.watch, words, sign="◇"))
         figures = words.distance(step.at_m) + (f"↓{words.distance(step.to_next_m)}" if step.to_next_m else "")
         at = large.index(squeezed(figures), at) + 1
 
 
 @pytest.mark.parametrize(("paper", "size"), [("a4", (595.3, 841.9)), ("letter", (612.0, 792.0))])
 def test_both_papers(tmp_path: Path, paper: str, size: tuple[float, float]):
-    """A4 is 210 x 297 mm, US Letter 8.5 x 11 in; at most seven pages for 1.7 km and 21 steps (two is the aim, legibility wins)."""
+    """A4 is 210 x 297 mm, US Letter 8.5 x 11 in; at most five pages for 1.7 km, 21 steps and a charge (two is the aim, legibility wins)."""
     write_sheet(sample(), tmp_path / "s.pdf", words=Words(), paper=paper)
     with pikepdf.open(tmp_path / "s.pdf") as pdf:
         box = [float(v) for v in pdf.pages[0].MediaBox]
         n_pages = len(pdf.pages)
 
     assert (box[2], box[3]) == pytest.approx(size, abs=0.2)
-    assert n_pages <= 7
+    assert n_pages <= 5
 
 
 def test_unknown_paper_is_refused(tmp_path: Path):

@@ -8,7 +8,7 @@ Block = dict[str, Any]
 
 
 def title(text: str, sub: str = "") -> Block:
-    """The one title of a document, with a line under it."""
+    """The one title of a document, with smaller words after it on its line."""
     return {"kind": "title", "text": text, "sub": sub}
 
 
@@ -37,9 +37,19 @@ def ticks(items: list[str]) -> Block:
     return {"kind": "ticks", "items": items}
 
 
-def write_in(labels: list[str]) -> Block:
-    """Lines to write on, each after its label."""
-    return {"kind": "write_in", "items": labels}
+def write_in(labels: list[str], *, columns: tuple[float, ...] = (1.0,)) -> Block:
+    """Lines to write on, each after its label, in ``columns`` of these shares of the width."""
+    return {"kind": "write_in", "items": labels, "columns": list(columns)}
+
+
+def charges(rows: list[dict[str, Any]]) -> Block:
+    """Charges as bars with their words: ``rows`` hold ``label, svg, alt, width, text``."""
+    return {"kind": "charges", "rows": rows}
+
+
+def question_lines(groups: list[tuple[str, list[str]]]) -> Block:
+    """What is not known, one kind after the other, each place with a line to write on."""
+    return {"kind": "questions", "groups": [{"what": what, "items": items} for what, items in groups]}
 
 
 def facts(rows: list[tuple[str, str]]) -> Block:
@@ -58,7 +68,7 @@ def figure(svg: str, alt: str, width_pt: float, legend: str) -> Block:
 
 
 def step_strip(head: list[str], rows: list[dict[str, Any]]) -> Block:
-    """The strip of steps: ``rows`` hold ``n, at, next, sentence, notes`` and, where there is a small map, ``svg, alt``."""
+    """The strip of steps: ``rows`` hold ``n, at, next, sentence, notes`` (``where, what``); with a small map also ``svg, alt, width``."""
     return {"kind": "steps", "head": head, "rows": rows}
 
 
@@ -70,6 +80,11 @@ def columns(blocks: list[Block]) -> Block:
 def beside(svg: str, alt: str, width_pt: float, text: list[str]) -> Block:
     """A picture with paragraphs beside it."""
     return {"kind": "beside", "svg": svg, "alt": alt, "width": width_pt, "items": text}
+
+
+def aside(svg: str, alt: str, width_pt: float, blocks: list[Block]) -> Block:
+    """A picture with blocks beside it."""
+    return {"kind": "aside", "svg": svg, "alt": alt, "width": width_pt, "blocks": blocks}
 
 
 def page_break() -> Block:

@@ -20,30 +20,42 @@ WIDTH_M = 60.0
 INDOOR_WIDTH_M = 36.0
 
 
-def draw_detail(itinerary: Itinerary, step: Step, words: Words, *, width_pt: float, height_pt: float) -> tuple[str, str]:
-    """Draw the surroundings of a step's beginning and say in words what they show; the window slides toward where the step leads."""
-    first = step.first_piece or 0
-    wide = INDOOR_WIDTH_M if step.kind in {"lift", "inside"} else WIDTH_M
+def draw_detail(itinerary: Itinerary, steps: list[Step], words: Words, *, width_pt: float, height_pt: float) -> tuple[str, str]:
+    """Draw the surroundings of the beginnings of ``steps``, which lie close together, and say in words what they show.
+
+    The window slides toward where the first step leads.
+    """
+    step, first, last = steps[0], steps[0].first_piece or 0, steps[-1].last_piece or 0
+    is_indoors = any(s.kind in {"lift", "inside"} for s in steps)
+    wide = INDOOR_WIDTH_M if is_indoors else WIDTH_M
     lon, lat = _middle(itinerary, step, wide * 0.2)
     canvas = Canvas(Frame(lon=lon, lat=lat, m_per_pt=wide / width_pt, width_pt=width_pt, height_pt=height_pt))
     draw_ground(canvas, itinerary)
-    if step.kind in {"lift", "inside"}:
+    if is_indoors:
         draw_rooms(canvas, itinerary, step.level)
     if first > 0:
         _coming(canvas, itinerary, first)
-    draw_way(canvas, itinerary, width=4.5, first=first, last=step.last_piece)
+    draw_way(canvas, itinerary, width=4.5, first=first, last=last)
     draw_scale_bar(canvas, words, size=7, north=False)
-    _leaving(canvas, itinerary.pieces[first : (step.last_piece or first) + 1])
-    step_circle(canvas, canvas.frame.xy((step.lon, step.lat)), step.number, size=9)
+    _leaving(canvas, itinerary.pieces[steps[-1].first_piece or 0 : last + 1])
+    for one in steps:
+        step_circle(canvas, canvas.frame.xy((one.lon, one.lat)), one.number, size=9)
     for point in itinerary.points:
         xy = canvas.frame.xy((point.lon, point.lat))
         if canvas.frame.holds([xy], -6):
             marks.point_mark(canvas, point, _angle_at(canvas, itinerary, point.at_m), words)
-    near = [q for q in itinerary.questions if q.number in step.questions and q.length_m == 0]
-    draw_questions(canvas, near, size=8)
+    asked = {n for one in steps for n in one.questions}
+    draw_questions(canvas, [q for q in itinerary.questions if q.number in asked and q.length_m == 0], size=8)
     draw_barred(canvas, itinerary)
-    draw_street_names(canvas, itinerary, [s for s in (step.street, step.then_along) if s], size=7.5)
-    return canvas.svg(), words.say("Detail map for step {n}, north up. {sentence}", n=step.number, sentence=step_sentence(step, words))
+    streets = [name for one in steps for name in (one.street, one.then_along) if name]
+    draw_street_names(canvas, itinerary, streets, size=7.5)
+    told = [
+        words.say("Detail map for step {n}, north up. {sentence}", n=one.number, sentence=step_sentence(one, words))
+        if one is step
+        else words.say("Step {n}: {sentence}", n=one.number, sentence=step_sentence(one, words))
+        for one in steps
+    ]
+    return canvas.svg(), " ".join(told)
 
 
 def _middle(itinerary: Itinerary, step: Step, ahead_m: float) -> tuple[float, float]:

@@ -45,9 +45,24 @@ def fonts(*, include_system: bool = False) -> Any:
 @lru_cache(maxsize=1)
 def letters() -> frozenset[int]:
     """Code points that DejaVu Sans can draw."""
+    return frozenset(_face().get_charmap())
+
+
+@lru_cache(maxsize=4096)
+def advance_em(letter: str) -> float:
+    """How far one letter of the regular face moves the pen, in em; a full em for letters that it lacks."""
+    from matplotlib.ft2font import LoadFlags
+
+    if ord(letter) not in letters():
+        return 1.0
+    return float(_face().load_char(ord(letter), flags=LoadFlags.NO_SCALE).horiAdvance) / float(_face().units_per_EM)
+
+
+@lru_cache(maxsize=1)
+def _face() -> Any:
     from matplotlib.ft2font import FT2Font
 
-    return frozenset(FT2Font(str(_source_folder() / FILES[0])).get_charmap())
+    return FT2Font(str(_source_folder() / FILES[0]))
 
 
 def missing_letters(text: str) -> set[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -11,6 +12,8 @@ from rollroute.output.sheet.press import print_pdf
 from rollroute.output.sms import place_reference
 from rollroute.output.words import Words
 from rollroute.output.words.cautions import battery_cautions, standing_charging_cautions
+
+LONGEST_NOTE = 600  # letters of one paragraph about a place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +29,7 @@ class VanStop:
     riders: list[str]
     positions: list[str] = field(default_factory=list)
     chair_mass_kg: list[float | None] = field(default_factory=list)  # chair, rider and bags; None = not known
-    zone_note: str | None = None  # kerb side, height limit, slope, in words of the plan
+    zone_note: str | None = None  # kerb side, height limit, slope, in words of the plan; each line a paragraph
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +42,8 @@ class VanSheet:
     made_at: str
     stops: list[VanStop]
     notes: list[str] = field(default_factory=list)
+    starts: str | None = None  # ISO 8601: when the van has to drive off
+    warnings: list[str] = field(default_factory=list)  # what closes and when, in words, said before the first stop
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,12 +59,16 @@ class StopSheet:
     has_mains: bool | None
     rows: list[tuple[str, str, str, str, str, str]]
     notes: list[str] = field(default_factory=list)
+    arrivals: list[tuple[str, str, str, str]] = field(default_factory=list)  # rider's code, time, how, with whom
 
 
 def write_van_sheet(sheet: VanSheet, path: Path, *, words: Words, paper: str = "a4") -> None:
     """Write a driver's sheet: stops in order, riders by code, tie-down positions, mass against the lift's rating."""
     name = words.say("Van {code}", code=plain(sheet.code))
-    blocks = [title(name, plain(sheet.vehicle)), facts([(words.say("Lift rated for"), _mass(sheet.lift_rating_kg, words))])]
+    known = [(words.say("Lift rated for"), _mass(sheet.lift_rating_kg, words))]
+    if sheet.starts is not None:
+        known.insert(0, (words.say("Drive off at"), words.time_of_day(sheet.starts)))
+    blocks = [title(name, plain(sheet.vehicle)), facts(known), *(paragraph(plain(w), strong=True) for w in sheet.warnings)]
     for n, stop in enumerate(sheet.stops, start=1):
         blocks += _stop_blocks(n, stop, sheet.lift_rating_kg, words)
     blocks += [heading(words.say("Cautions")), bullets([*_van_cautions(words), *(plain(note) for note in sheet.notes)])]
@@ -69,7 +78,7 @@ def write_van_sheet(sheet: VanSheet, path: Path, *, words: Words, paper: str = "
 def write_stop_sheet(sheet: StopSheet, path: Path, *, words: Words, paper: str = "a4") -> None:
     """Write the sheet of a charging stop: who comes when, at which outlet, with which charger."""
     say = words.say
-    name = say("Charging stop {code}", code=plain(sheet.code))
+    name = say("Shelter {place}", place=plain(sheet.place)) if sheet.arrivals else say("Charging stop {code}", code=plain(sheet.code))
     power = (
         say("not known")
         if sheet.has_mains is None
@@ -77,17 +86,30 @@ def write_stop_sheet(sheet: StopSheet, path: Path, *, words: Words, paper: str =
         if sheet.has_mains
         else say("no mains: generator or battery only")
     )
-    where = f"{plain(sheet.place)} ({place_reference(sheet.lon, sheet.lat)})"
+    grid = place_reference(sheet.lon, sheet.lat) if math.isfinite(sheet.lon + sheet.lat) else say("position not known")
+    where = f"{plain(sheet.place)} ({grid})"
     rows = [[plain(r[0]), words.time_of_day(r[1]), words.time_of_day(r[2]), *(plain(c) for c in r[3:])] for r in sheet.rows]
     head = [say("Rider"), say("Arrive"), say("Leave"), say("Outlet"), say("Charger"), say("Note")]
     blocks = [
-        title(name, plain(sheet.place)),
+        title(name, say("Arrivals and outlets") if sheet.arrivals else plain(sheet.place)),
         facts([(say("Where"), where), (say("Power"), power), (say("Outlets"), plain(sheet.outlets) or say("not known"))]),
-        table(head, rows),
+        *_arrival_blocks(sheet, words),
+        heading(say("Outlets, by time")),
+        table(head, rows) if rows else paragraph(say("Nobody is plugged in here in this plan.")),
         heading(say("Cautions")),
         bullets([*standing_charging_cautions(words), *battery_cautions(None, words), *(plain(note) for note in sheet.notes)]),
     ]
     print_pdf(blocks, path, title=name, header=name, made_at=sheet.made_at, paper=paper, words=words)
+
+
+def _arrival_blocks(sheet: StopSheet, words: Words) -> list[Block]:
+    """Who comes when, with a box to tick on arrival."""
+    say = words.say
+    if not sheet.arrivals:
+        return []
+    head = ["☐", say("Arrives"), say("Rider"), say("How"), say("Stays with")]
+    rows = [["☐", words.time_of_day(time), plain(rider), plain(how), plain(others)] for rider, time, how, others in sheet.arrivals]
+    return [heading(say("Arrivals")), table(head, rows, widths=["auto", "auto", "auto", "2fr", "1fr"])]
 
 
 def _stop_blocks(n: int, stop: VanStop, rating_kg: float | None, words: Words) -> list[Block]:
@@ -100,9 +122,10 @@ def _stop_blocks(n: int, stop: VanStop, rating_kg: float | None, words: Words) -
         mass = stop.chair_mass_kg[k] if k < len(stop.chair_mass_kg) else None
         position = plain(stop.positions[k]) if k < len(stop.positions) else say("not known")
         rows.append([plain(rider), position, _mass(mass, words), _against(mass, rating_kg, words)])
-    blocks = [heading(f"{n}. {when}: {plain(stop.place)}, {action}"), paragraph(place_reference(stop.lon, stop.lat))]
-    if stop.zone_note:
-        blocks.append(paragraph(plain(stop.zone_note)))
+    where = place_reference(stop.lon, stop.lat) if math.isfinite(stop.lon + stop.lat) else say("not known")
+    lines = [plain(line, longest=LONGEST_NOTE) for line in (stop.zone_note or "").splitlines() if line.strip()]
+    blocks = [heading(f"{n}. {when}: {plain(stop.place)}, {action}"), paragraph(" · ".join([where, *lines[:1]]))]
+    blocks += [paragraph(line) for line in lines[1:]]
     return [*blocks, table(head, rows)]
 
 

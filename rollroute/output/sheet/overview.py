@@ -14,7 +14,7 @@ from rollroute.output.steps import Step
 from rollroute.output.words import Words, mark
 from rollroute.output.words.facts import REASONS
 
-MARGIN_PT = 34.0
+MARGIN_PT = 26.0
 
 
 def draw_overview(
@@ -58,19 +58,22 @@ def draw_overview(
 
 
 def legend_line(itinerary: Itinerary, square: str | None, words: Words) -> str:
-    """One line that explains the marks of the overview."""
+    """One line that explains those marks of the overview that are on it."""
     letters = {barred_letter(b): b.reasons for b in itinerary.barred}
     reasons = {letter: next((REASONS[r][1] for r in found if r in REASONS), mark("another reason")) for letter, found in letters.items()}
     barred = ", ".join(f"{letter} {words.say(reason)}" for letter, reason in sorted(reasons.items()))
-    grid = words.say("Grid: US National Grid, square {square}.", square=square) if square else words.say("No grid here.")
-    return " ".join(
-        [
-            words.say("Black circle: step. Diamond: not verified, thick where it matters most. Arrowheads point uphill."),
-            words.say("Square with two strokes: charging. House: refuge. Box with a bar: a lift van may be able to stop."),
-            *([words.say("Bar with a letter: not for this chair ({reasons}).", reasons=barred)] if barred else []),
-            grid,
-        ]
-    )
+    say = words.say
+    marks_there = [
+        (True, say("Black circle: step.")),
+        (bool(itinerary.questions), say("Diamond: not verified, thick where it matters most.")),
+        (True, say("Arrowheads point uphill.")),
+        (bool(itinerary.halts), say("Square with two strokes: charging.")),
+        (bool(itinerary.refuges), say("House: refuge.")),
+        (bool(itinerary.van_spots), say("Box with a bar: a lift van may be able to stop.")),
+        (bool(barred), say("Bar with a letter: not for this chair ({reasons}).", reasons=barred)),
+        (True, say("Grid: US National Grid, square {square}.", square=square) if square else say("No grid here.")),
+    ]
+    return " ".join(text for is_there, text in marks_there if is_there)
 
 
 def _alt(itinerary: Itinerary, steps: list[Step], words: Words, square: str | None) -> str:

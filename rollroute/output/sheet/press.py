@@ -15,7 +15,7 @@ from rollroute.output.words import Words
 from rollroute.output.words.words import read_moment
 
 PAPERS = {"a4": ("a4", 210.0, 297.0), "letter": ("us-letter", 215.9, 279.4)}  # typst's name, millimetres
-SIDE_MARGIN_MM = 13.0
+SIDE_MARGIN_MM, TOP_MARGIN_MM, BOTTOM_MARGIN_MM = 11.0, 14.0, 9.0  # as in sheet.typ
 LONGEST_RUN = 28  # bold letters that fit beside a small map
 _UNIT = re.compile(r"(?<=\d) (?=(?:m|km|ft|mi|cm|in|min|h|s|%|kg|lb|N|lbf)\b|%)")  # a figure keeps its unit on its line
 _LONG_RUN = re.compile(rf"\S{{{LONGEST_RUN}}}(?=\S)")
@@ -26,6 +26,11 @@ TEMPLATE = Path(__file__).with_name("sheet.typ")
 def text_width_pt(paper: str) -> float:
     """Width between the margins, points."""
     return (check_paper(paper)[1] - 2 * SIDE_MARGIN_MM) * 72.0 / 25.4
+
+
+def text_height_pt(paper: str) -> float:
+    """Height between the margins, points."""
+    return (check_paper(paper)[2] - TOP_MARGIN_MM - BOTTOM_MARGIN_MM) * 72.0 / 25.4
 
 
 def check_paper(paper: str) -> tuple[str, float, float]:

@@ -2,24 +2,34 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from rollroute.output.itinerary import ChargingHalt, Itinerary, Question, Spot
+from rollroute.output.itinerary import ChargingHalt, Itinerary, Spot
 from rollroute.output.plain_text import plain
-from rollroute.output.sheet.blocks import Block, bullets, facts, figure, heading, paragraph, step_strip, table, ticks, write_in
-from rollroute.output.sheet.detail import draw_detail
+from rollroute.output.sheet.blocks import (
+    Block,
+    bullets,
+    charges,
+    facts,
+    figure,
+    heading,
+    paragraph,
+    question_lines,
+    ticks,
+    write_in,
+)
+from rollroute.output.sheet.charge_bar import charge_row
 from rollroute.output.sheet.overview import draw_overview, legend_line
+from rollroute.output.sheet.room import HEADING_PT, lines_pt
+from rollroute.output.sheet.strip import QUESTION_MARK
 from rollroute.output.sms import place_reference
 from rollroute.output.steps import Step
 from rollroute.output.steps_watch import GAP_M, watch_stretches
-from rollroute.output.text import checkpoint_lines
 from rollroute.output.words import Words, summary
 from rollroute.output.words.cautions import always_cautions, charging_cautions, drive_cautions, trip_cautions
-from rollroute.output.words.facts import CHARGERS, QUESTIONS, question_words
-from rollroute.output.words.sentences import step_sentence, watch_lines
+from rollroute.output.words.facts import CHARGERS, QUESTIONS
 
-DETAIL_PT = (104.0, 68.0)
-OVERVIEW_HEIGHT_PT = (210.0, 320.0)  # least, most; between them the way decides
+MOST_STREET_LETTERS = 22  # more leave no room to write
+OVERVIEW_HEIGHT_PT = (180.0, 330.0)  # least, most; between them the way and the room on the page decide
+MAP_GAP_PT = 4.0
 
 
 def rider_section(words: Words) -> list[Block]:
@@ -29,7 +39,8 @@ def rider_section(words: Words) -> list[Block]:
         heading(say("The rider decides")),
         paragraph(summary.decide_line(words)),
         ticks([say("asked"), say("agreed"), say("agreed with changes"), say("said no: stop here")]),
-        write_in([say("Rider's name"), say("Rider's own limits for today (slopes, kerbs, time, cold, pain)")]),
+        write_in([say("Rider's name"), say("Helper's name and phone")], columns=(1.0, 1.3)),
+        write_in([say("Rider's own limits for today (slopes, kerbs, time, cold, pain)")]),
     ]
 
 
@@ -40,56 +51,62 @@ def who_section(itinerary: Itinerary, words: Words) -> list[Block]:
     goal_grid = place_reference(itinerary.goal.lon, itinerary.goal.lat)
     start_grid = place_reference(itinerary.start.lon, itinerary.start.lat)
     rows = [
-        (say("From"), f"{plain(itinerary.start.label)} ({start_grid})"),
-        (say("To"), f"{plain(itinerary.goal.label)} ({goal_grid})"),
+        (say("Grid"), say("start {start}, goal {goal}", start=start_grid, goal=goal_grid)),
         (say("When"), summary.when_line(itinerary, words)),
         (say("Way"), f"{summary.way_line(itinerary, words)} {summary.time_line(itinerary, words)}"),
-        (say("Charge"), f"{summary.charge_line(itinerary, words)} {summary.planned_line(words)}"),
         (
             say("Chair"),
             say("{chair}, {width} wide, {mass} with rider and bags", chair=plain(chair.label), width=words.size(chair.width_m), mass=mass),
         ),
         (say("Not verified"), _doubt(itinerary, words)),
     ]
-    return [heading(say("Who goes where, and when")), facts(rows), write_in([say("Helper's name and phone")])]
+    reserve = say("Dashed in the bar: the reserve, {reserve}.", reserve=words.percent(itinerary.reserve_soc))
+    return [
+        heading(say("Who goes where, and when")),
+        facts(rows),
+        charges(
+            [
+                charge_row(say("Charge now"), itinerary.soc_start, itinerary.reserve_soc, chair, words),
+                charge_row(say("At the goal"), itinerary.soc_goal, itinerary.reserve_soc, chair, words),
+            ]
+        ),
+        paragraph(f"{summary.planned_line(words)} {reserve}"),
+    ]
 
 
 def caution_section(itinerary: Itinerary, words: Words) -> list[Block]:
     """Cautions for this trip, then those that always hold."""
-    return [heading(words.say("Cautions for this trip")), bullets([*trip_cautions(itinerary, words), *always_cautions(words)])]
+    return [heading(words.say("Cautions for this trip")), bullets([*trip_cautions(itinerary, words), *always_cautions(itinerary, words)])]
 
 
-def map_section(itinerary: Itinerary, steps: list[Step], words: Words, width_pt: float) -> list[Block]:
-    """The overview map and its legend."""
-    svg, alt, square = draw_overview(itinerary, steps, words, width_pt=width_pt, heights_pt=OVERVIEW_HEIGHT_PT)
+def map_section(itinerary: Itinerary, steps: list[Step], words: Words, *, width_pt: float, room_pt: float) -> list[Block]:
+    """The overview map and its legend, as high as ``room_pt`` allows."""
+    most = room_pt - HEADING_PT - MAP_GAP_PT - lines_pt(legend_line(itinerary, "24T XR", words), width_pt)
+    least, largest = OVERVIEW_HEIGHT_PT
+    heights = (least, min(max(most, least), largest))
+    svg, alt, square = draw_overview(itinerary, steps, words, width_pt=width_pt, heights_pt=heights)
     return [heading(words.say("Overview")), figure(svg, alt, width_pt, legend_line(itinerary, square, words))]
-
-
-def steps_section(itinerary: Itinerary, steps: list[Step], words: Words) -> list[Block]:
-    """The strip of steps: distance so far and to the next, sentence, what to watch for, small map, tick box."""
-    say = words.say
-    head = [say("At, next"), say("Do this, watch for"), say("Map")]
-    return [heading(say("Steps")), step_strip(head, [_step_row(itinerary, step, words) for step in steps])]
 
 
 def charging_section(itinerary: Itinerary, words: Words) -> list[Block]:
     """Charging stops with charge, minutes, outlet and charger, and the charging cautions."""
     say = words.say
     blocks = [heading(say("Charging"))]
-    blocks += [facts(_halt_rows(halt, itinerary, words)) for halt in itinerary.halts]
+    for halt in itinerary.halts:
+        blocks += _halt_blocks(halt, itinerary, words)
     if not itinerary.halts:
         blocks.append(paragraph(say("No charging stop is planned on this way. At the goal, and if you charge anyway:")))
     return [*blocks, bullets(charging_cautions(itinerary, words))]
 
 
 def checkpoint_section(itinerary: Itinerary, words: Words) -> list[Block]:
-    """Checkpoints in the gauge's own words."""
+    """Checkpoints in the gauge's own words; those that ask the same go together."""
     if not itinerary.checkpoints:
         return []
     say = words.say
     return [
         heading(say("Checkpoints: read the gauge")),
-        bullets(checkpoint_lines(itinerary, words)),
+        bullets(_checkpoint_groups(itinerary, words)),
         paragraph(say("Read the gauge while the chair is driving: at rest it shows too much.")),
     ]
 
@@ -124,30 +141,22 @@ def drive_section(itinerary: Itinerary, words: Words) -> list[Block]:
 
 
 def question_section(itinerary: Itinerary, words: Words) -> list[Block]:
-    """Unverified places with room to write what was found."""
+    """Unverified places, kind by kind, each with a line to write on what was found."""
     say = words.say
     if not itinerary.questions:
         return []
-    weakest = say("weakest")
-    rows = []
+    groups: dict[str, list[str]] = {}
     for q in itinerary.questions:
-        mark = f" ({weakest})" if q.is_weakest else ""
-        rows.append([f"{q.number}{mark}. {question_words(q, words)}", ""])
-    head = [say("Not known"), say("Found, and when")]
-    intro = paragraph(say("Write what you found; it helps the next chair. Hand this page in."))
+        what = words.say(QUESTIONS.get(q.kind, QUESTIONS["other"]))
+        where = words.distance(q.at_m) if q.length_m < 1.0 else words.stretch(q.at_m, q.at_m + q.length_m)
+        street = plain(q.street, longest=MOST_STREET_LETTERS)
+        place = f"{QUESTION_MARK}{q.number} {street}, {where}" if street else f"{QUESTION_MARK}{q.number} {where}"
+        groups.setdefault(what, []).append(f"{place} ({say('weakest')})" if q.is_weakest else place)
     return [
         heading(say("Not verified: what did you find?")),
-        intro,
-        table(head, rows, widths=["1.7fr", "1fr"], write=True),
+        paragraph(say("Write what you found, and when; it helps the next chair. Hand this page in.")),
+        question_lines(list(groups.items())),
     ]
-
-
-def _same_questions(asked: list[Question], words: Words) -> list[str]:
-    """Questions of one kind together: "Width not known (12, 14)"."""
-    numbers: dict[str, list[str]] = {}
-    for q in asked:
-        numbers.setdefault(words.say(QUESTIONS.get(q.kind, QUESTIONS["other"])), []).append(str(q.number))
-    return [f"{what} ({', '.join(found)})" for what, found in numbers.items()]
 
 
 def _doubt(itinerary: Itinerary, words: Words) -> str:
@@ -197,48 +206,40 @@ def _drive_s(itinerary: Itinerary, at_m: float) -> float:
     return total
 
 
-def _step_row(itinerary: Itinerary, step: Step, words: Words) -> dict[str, Any]:
-    notes = watch_lines(step.watch, words)
-    if step.crossing_s is not None:
-        notes.append(words.say("Crossing takes {seconds} at this chair's pace.", seconds=words.seconds(step.crossing_s)))
-    told = {w.question for w in step.watch}
-    asked = [q for q in itinerary.questions if q.number in step.questions and q.number not in told]
-    if asked:
-        listed = "; ".join(_same_questions(asked, words))
-        notes.append(words.say("Not verified: {list}.", list=listed))
-    if step.halt is not None:
-        notes.append(words.say("See the section on charging."))
-    row: dict[str, Any] = {
-        "n": str(step.number),
-        "at": words.distance(step.at_m),
-        "next": words.distance(step.to_next_m) if step.to_next_m > 0 else "",
-        "sentence": step_sentence(step, words),
-        "notes": notes,
-    }
-    if step.is_easy_to_miss:
-        svg, alt = draw_detail(itinerary, step, words, width_pt=DETAIL_PT[0], height_pt=DETAIL_PT[1])
-        row |= {"svg": svg, "alt": alt, "width": DETAIL_PT[0]}
-    return row
+def _checkpoint_groups(itinerary: Itinerary, words: Words) -> list[str]:
+    asked: dict[tuple[str, str, str], list[str]] = {}
+    for c in itinerary.checkpoints:
+        back = "" if c.turn_back_m is None else f" ({words.distance(c.at_m - c.turn_back_m)})"
+        key = (words.gauge_at_least(c.least_soc, itinerary.chair), plain(c.turn_back_to), back)
+        asked.setdefault(key, []).append(words.distance(c.at_m))
+    return [
+        words.say(
+            "At {distance}: still at {gauge}? If not, turn back to {place} now{back}.",
+            distance=words.listing(places),
+            gauge=gauge,
+            place=place,
+            back=back,
+        )
+        for (gauge, place, back), places in asked.items()
+    ]
 
 
-def _halt_rows(halt: ChargingHalt, itinerary: Itinerary, words: Words) -> list[tuple[str, str]]:
+def _halt_blocks(halt: ChargingHalt, itinerary: Itinerary, words: Words) -> list[Block]:
     say, chair, day = words.say, itinerary.chair, itinerary.conditions.departure
     asked = say("not known: ask before you leave")
     charger = say(CHARGERS[halt.charger]) if halt.charger in CHARGERS else plain(halt.charger) or asked
-    arrive = say(
-        "{time}, with {gauge} planned", time=words.moment(halt.arrive_time, day=day), gauge=words.gauge(halt.arrive_soc.planned, chair)
-    )
-    leave = say(
-        "{time}, with {gauge} planned", time=words.moment(halt.leave_time, day=day), gauge=words.gauge(halt.leave_soc.planned, chair)
-    )
+    arrive = say("Arrive {time}", time=words.moment(halt.arrive_time, day=day))
+    leave = say("Leave {time}", time=words.moment(halt.leave_time, day=day))
     stay = say("{charge} charging, {setup} to set up", charge=words.minutes(halt.charge_s), setup=words.minutes(halt.setup_s))
     if halt.wait_s > 0:
         stay = say("{stay}, {wait} waiting", stay=stay, wait=words.minutes(halt.wait_s))
     return [
-        (say("Where"), f"{plain(halt.label)}, {words.distance(halt.at_m)}"),
-        (say("Arrive"), arrive),
-        (say("Stay"), stay),
-        (say("Leave"), leave),
-        (say("Outlet"), plain(halt.outlet) or asked),
-        (say("Charger"), charger),
+        facts([(say("Where"), f"{plain(halt.label)}, {words.distance(halt.at_m)}"), (say("Stay"), stay)]),
+        charges(
+            [
+                charge_row(arrive, halt.arrive_soc, itinerary.reserve_soc, chair, words),
+                charge_row(leave, halt.leave_soc, itinerary.reserve_soc, chair, words),
+            ]
+        ),
+        facts([(say("Outlet"), plain(halt.outlet) or asked), (say("Charger"), charger)]),
     ]

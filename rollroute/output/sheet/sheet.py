@@ -7,15 +7,16 @@ from pathlib import Path
 from rollroute.output.carer_card import CarerCard
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.plain_text import plain
-from rollroute.output.sheet import sections, trouble
-from rollroute.output.sheet.blocks import Block, beside, bullets, heading, page_break, paragraph
+from rollroute.output.sheet import sections, strip, trouble
+from rollroute.output.sheet.blocks import Block, aside, bullets, heading, page_break, paragraph
 from rollroute.output.sheet.carer import card_blocks
-from rollroute.output.sheet.press import check_paper, print_pdf, text_width_pt
+from rollroute.output.sheet.press import check_paper, print_pdf, text_height_pt, text_width_pt
+from rollroute.output.sheet.room import height_pt
 from rollroute.output.steps import build_steps
 from rollroute.output.steps_watch import helper_places
 from rollroute.output.text import source_lines
 from rollroute.output.words import Words, summary
-from rollroute.output.words.sentences import helper_sentence
+from rollroute.output.words.sentences import helper_sentences
 
 QR_PT = 96.0
 
@@ -52,7 +53,8 @@ def write_sheet(
         If the paper is not known, or a carer's card holds no consent.
     """
     check_paper(paper)
-    blocks = sheet_blocks(itinerary, words, width_pt=text_width_pt(paper), link=link, phone=phone, rest_minutes=rest_minutes)
+    size_pt = (text_width_pt(paper), text_height_pt(paper))
+    blocks = sheet_blocks(itinerary, words, size_pt=size_pt, link=link, phone=phone, rest_minutes=rest_minutes)
     if carer_card is not None:
         blocks += [page_break(), *card_blocks(carer_card, words)]
     title = summary.title(itinerary, words)
@@ -60,51 +62,54 @@ def write_sheet(
 
 
 def sheet_blocks(
-    itinerary: Itinerary, words: Words, *, width_pt: float, link: str | None, phone: str | None, rest_minutes: float | None
+    itinerary: Itinerary, words: Words, *, size_pt: tuple[float, float], link: str | None, phone: str | None, rest_minutes: float | None
 ) -> list[Block]:
     """The sheet's content in reading order."""
     from rollroute.output.sheet.blocks import title
 
     steps = build_steps(itinerary)
-    return [
+    charging = sections.charging_section(itinerary, words)  # where nothing is charged on the way, it is not needed while walking
+    before = [
         title(summary.title(itinerary, words), summary.from_to(itinerary, words)),
         *sections.rider_section(words),
         *sections.who_section(itinerary, words),
         *sections.caution_section(itinerary, words),
-        *sections.map_section(itinerary, steps, words, width_pt),
-        *sections.steps_section(itinerary, steps, words),
-        *sections.charging_section(itinerary, words),
+    ]
+    room_pt = size_pt[1] - height_pt(before, size_pt[0])
+    return [
+        *before,
+        *sections.map_section(itinerary, steps, words, width_pt=size_pt[0], room_pt=room_pt),
+        *strip.steps_section(itinerary, steps, words),
+        *(charging if itinerary.halts else []),
         *sections.checkpoint_section(itinerary, words),
         *sections.rest_section(itinerary, words, rest_minutes),
         *sections.drive_section(itinerary, words),
         *_helper_section(itinerary, words),
+        *([] if itinerary.halts else charging),
         *trouble.chair_section(itinerary, words),
         *trouble.other_section(itinerary, words, phone),
         *sections.question_section(itinerary, words),
-        *_link_section(link, words),
-        *_source_section(itinerary, words),
+        *_last_section(itinerary, link, words),
     ]
 
 
 def _helper_section(itinerary: Itinerary, words: Words) -> list[Block]:
-    places = [helper_sentence(p, words) for p in helper_places(itinerary)]
+    places = helper_sentences(helper_places(itinerary), words)
     elsewhere = words.say("Elsewhere walk beside the chair, where the rider sees you. Never stand downhill of it.")
     return [heading(words.say("Where the helper walks")), bullets([*places, elsewhere])]
 
 
-def _link_section(link: str | None, words: Words) -> list[Block]:
+def _last_section(itinerary: Itinerary, link: str | None, words: Words) -> list[Block]:
+    """The QR code of the link with, beside it, sources, dates and limits of trust."""
+    limits = f"{summary.limits_line(words)} {summary.proof_line(itinerary, words)}"
+    sources = paragraph(" · ".join(source_lines(itinerary, words)))
+    blocks = [heading(words.say("Sources, dates, limits of trust")), paragraph(limits), sources]
     if not link:
-        return []
+        return blocks
     import segno
 
     code = segno.make(link, error="m")
     svg = code.svg_inline(scale=4, border=4, dark="#000", light="#fff").replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
     alt = words.say("QR code of the link {link}", link=link)
-    text = [words.say("The same way on a phone; it works without network once it is open."), plain(link, longest=400)]
-    return [heading(words.say("On a phone")), beside(svg, alt, QR_PT, text)]
-
-
-def _source_section(itinerary: Itinerary, words: Words) -> list[Block]:
-    lines = source_lines(itinerary, words)
-    limits = f"{summary.limits_line(words)} {summary.proof_line(itinerary, words)}"
-    return [heading(words.say("Sources, dates, limits of trust")), paragraph(limits), paragraph(" · ".join(lines))]
+    phone = paragraph(f"{words.say('The same way on a phone; it works without network once it is open.')} {plain(link, longest=400)}")
+    return [aside(svg, alt, QR_PT, [heading(words.say("On a phone")), phone, *blocks])]

@@ -59,25 +59,21 @@ def other_section(itinerary: Itinerary, words: Words, phone: str | None) -> list
 
 def _push_lines(push: Push, words: Words) -> list[str]:
     say = words.say
-    per_helper = words.force(PUSH_PER_HELPER_N)
-    lines = [
-        say(
-            "On flat hard ground it takes about {force} to push: {n} people (assumption: {each} a person).",
-            force=words.force(push.flat_n),
-            n=push.flat_helpers,
-            each=per_helper,
-        )
-    ]
-    if push.grade > 0:
-        lines.append(
-            say(
-                "On the steepest slope here ({grade}) it would take {force}, {n} people: do not free-wheel there, wait for the van.",
-                grade=words.percent(push.grade),
-                force=words.force(push.slope_n),
-                n=push.slope_helpers,
-            )
-        )
-    return lines
+    flat = say(
+        "To push on flat hard ground: about {force}, {n} people (assumption: {each} a person).",
+        force=words.force(push.flat_n),
+        n=push.flat_helpers,
+        each=words.force(PUSH_PER_HELPER_N),
+    )
+    if push.grade <= 0:
+        return [flat]
+    slope = say(
+        "On the steepest slope here ({grade}): {force}, {n} people; do not free-wheel there, wait for the van.",
+        grade=words.percent(push.grade),
+        force=words.force(push.slope_n),
+        n=push.slope_helpers,
+    )
+    return [flat, slope]
 
 
 def _van_lines(itinerary: Itinerary, words: Words) -> list[str]:

@@ -11,6 +11,7 @@ from rollroute.output.words.words import Words
 FREEZING_C = 0.0  # below it lithium cells must not be charged: metal plates out on the electrode
 COLD_C = 5.0
 HOT_C = 32.0
+INDOORS = frozenset({"elevator", "corridor", "platform"})
 
 
 def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
@@ -24,7 +25,7 @@ def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
         lines.append(say("Cover the joystick and controls if rain starts: water stops or moves the chair."))
     if conditions.is_dark:
         lines.append(say("Light the chair front and back, wear something bright: drivers miss low chairs."))
-    if any(p.way_kind in ON_ROAD for p in itinerary.pieces):
+    elif any(p.way_kind in ON_ROAD for p in itinerary.pieces):
         lines.append(say("Keep a light toward traffic where the way is on the road: drivers see you late."))
     if any(p.surface is not None and p.surface not in SMOOTH for p in itinerary.pieces):
         lines.append(say("Go slowly and straight on gravel, setts and soft ground: small wheels dig in."))
@@ -42,15 +43,17 @@ def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
     return lines
 
 
-def always_cautions(words: Words) -> list[str]:
-    """Cautions that hold on every trip."""
+def always_cautions(itinerary: Itinerary, words: Words) -> list[str]:
+    """Cautions that hold on every trip; that of lifts where the way goes indoors."""
     say = words.say
-    return [
+    lines = [
         say("Look first, then go: the map cannot see cross slope, damage or parked cars."),
         say("Cross only when the road is free for long enough: the chair cannot hurry."),
         say("Turn back at any water on the way: its depth and its ground cannot be seen."),
-        say("Never use a lift in fire or smoke, unless the fire service runs it."),
     ]
+    if any(p.way_kind in INDOORS for p in itinerary.pieces) or itinerary.goal.kind == "room":
+        lines.append(say("Never use a lift in fire or smoke, unless the fire service runs it."))
+    return lines
 
 
 def drive_cautions(words: Words) -> list[str]:

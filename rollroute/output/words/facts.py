@@ -78,7 +78,7 @@ RANKS = {
     "tag_number": mark("map"),
     "tag_word": mark("map"),
     "inferred": mark("guessed"),
-    "estimated": mark("estimated from heights"),
+    "estimated": mark("estimated"),
     "unknown": mark("not known"),
 }
 REASONS = {  # reason: its letter on the map, its word; the estimate stands before the figure that shares its letter

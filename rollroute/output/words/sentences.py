@@ -67,6 +67,19 @@ def watch_lines(items: tuple[Watch, ...], words: Words) -> list[str]:
     return [f"{where}: {'; '.join(found)}." for where, found in lines.items()]
 
 
+def watch_notes(items: tuple[Watch, ...], words: Words, *, sign: str) -> list[tuple[str, str]]:
+    """Things to watch for in the order of the way, as (where, what): alike ones once, with all their places; questions by ``sign``."""
+    places: dict[str, list[str]] = {}
+    asked: dict[str, list[str]] = {}
+    for watch in items:
+        what, where = _watch_words(watch, words), _where(watch, words)
+        if where not in places.setdefault(what, []):
+            places[what].append(where)
+        if watch.question is not None:
+            asked.setdefault(what, []).append(f"{sign}{watch.question}")
+    return [(words.listing(where), " ".join([what, *asked.get(what, [])])) for what, where in places.items()]
+
+
 def _where(watch: Watch, words: Words) -> str:
     if watch.length_m < 1.0:
         return words.distance(watch.at_m)
@@ -75,20 +88,33 @@ def _where(watch: Watch, words: Words) -> str:
 
 def helper_sentence(place: HelperPlace, words: Words) -> str:
     """Where the helper walks on a stretch, and why."""
-    message = {
-        "behind": mark("{stretch}: walk behind the chair ({why})."),
-        "ahead": mark("{stretch}: walk ahead of the chair ({why})."),
-        "beside": mark("{stretch}: walk beside the chair, never behind it ({why})."),
-        "higher_side": mark("{stretch}: walk on the higher side of the chair ({why})."),
-    }[place.place]
-    reasons = {
-        "narrow": mark("narrow path"),
-        "ascent": mark("uphill"),
-        "descent": mark("downhill"),
-        "camber": mark("way slopes sideways"),
-    }
-    why = words.listing([words.say(reasons[r]) for r in place.why])
-    return words.say(message, stretch=words.stretch(place.from_m, place.to_m), why=why)
+    return words.say(HELPER_PLACES[place.place], stretch=words.stretch(place.from_m, place.to_m), why=_helper_why(place, words))
+
+
+def helper_sentences(places: list[HelperPlace], words: Words) -> list[str]:
+    """The same with alike stretches together: "23–385 m and 435–530 m: walk behind the chair (downhill)."."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for place in places:
+        alike.setdefault((place.place, _helper_why(place, words)), []).append(words.stretch(place.from_m, place.to_m))
+    return [words.say(HELPER_PLACES[where], stretch=words.listing(found), why=why) for (where, why), found in alike.items()]
+
+
+HELPER_PLACES = {
+    "behind": mark("{stretch}: walk behind the chair ({why})."),
+    "ahead": mark("{stretch}: walk ahead of the chair ({why})."),
+    "beside": mark("{stretch}: walk beside the chair, never behind it ({why})."),
+    "higher_side": mark("{stretch}: walk on the higher side of the chair ({why})."),
+}
+HELPER_REASONS = {
+    "narrow": mark("narrow path"),
+    "ascent": mark("uphill"),
+    "descent": mark("downhill"),
+    "camber": mark("way slopes sideways"),
+}
+
+
+def _helper_why(place: HelperPlace, words: Words) -> str:
+    return words.listing([words.say(HELPER_REASONS[reason]) for reason in place.why])
 
 
 def turn_words(turn: str | None, words: Words) -> str:
@@ -160,7 +186,7 @@ def _watch_words(watch: Watch, words: Words) -> str:
     if watch.kind == "surface":
         return f"{surface_words(watch.word or '', words)} ({rank_words(watch.rank, words)})"
     simple = {
-        "road": mark("you are on the road, with traffic"),
+        "road": mark("on the road, with traffic"),
         "cars": mark("cars may come here"),
         "dark": mark("no street light"),
         "tunnel": mark("tunnel or passage"),
