@@ -1,0 +1,173 @@
+"""What all papers of a move read: the plan, the inputs it was made from, and look-ups between them."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from rollroute.inputs.move_folder import Move
+from rollroute.inputs.move_shelters import Shelter
+from rollroute.inputs.move_vehicles import Escort, Van
+from rollroute.output.itinerary import LonLat
+from rollroute.output.plain_text import plain
+from rollroute.output.words import Words
+from rollroute.planning.calls import Call
+from rollroute.planning.make_plan import needs_of
+from rollroute.planning.needs import Needs
+from rollroute.planning.plan import Plan, RiderPlan, ShelterPlan, Stop, VanPlan
+from rollroute.planning.travel import LoadingZone, TravelTable
+
+LONGEST_STEM = 40  # letters of a file's name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoveFacts:
+    """A plan with its inputs. Riders are known by id only; what a need is called in medicine stands in none of these."""
+
+    plan: Plan
+    move: Move
+    travel: TravelTable
+    words: Words
+    needs: Mapping[str, Needs]
+    calls: Sequence[Call]
+    made_at: str  # ISO 8601
+
+    def van(self, van_id: str) -> Van | None:
+        """The van of the table, or ``None`` where a plan names another."""
+        return next((v for v in self.move.vans if v.id == van_id), None)
+
+    def escort(self, escort_id: str) -> Escort | None:
+        """The escort of the table."""
+        return next((e for e in self.move.escorts if e.id == escort_id), None)
+
+    def shelter(self, name: str | None) -> Shelter | None:
+        """The shelter of the table."""
+        return next((s for s in self.move.shelters if s.name == name), None)
+
+    def stop_of(self, rider_id: str, kind: str) -> Stop | None:
+        """The stop at which a rider is loaded or unloaded."""
+        return next((s for van in self.plan.vans for s in van.stops if s.kind == kind and rider_id in s.riders), None)
+
+    def zone(self, rider: RiderPlan, kind: str) -> LoadingZone | None:
+        """The loading zone of a rider's ``load`` or ``unload``, with this rider's own way to it."""
+        stop = self.stop_of(rider.id, kind)
+        zones = self.travel.pickups.get(rider.id, ()) if kind == "load" else self.travel.dropoffs.get((rider.id, rider.shelter or ""), ())
+        return next((z for z in zones if stop is not None and z.node == stop.node), None)
+
+    def node_place(self, node: str) -> LonLat | None:
+        """Where a loading zone is."""
+        groups: Iterable[tuple[LoadingZone, ...]] = (*self.travel.pickups.values(), *self.travel.dropoffs.values())
+        return next(((z.lon, z.lat) for zones in groups for z in zones if z.node == node), None)
+
+    def rider_place(self, rider_id: str) -> LonLat | None:
+        """Where a rider is now."""
+        return self.travel.places.get(rider_id)
+
+    def address(self, rider_id: str) -> str:
+        """Where a rider is fetched, as the coordinator's table says it."""
+        rider = next((r for r in self.move.riders if r.id == rider_id), None)
+        place = self.rider_place(rider_id)
+        if rider is not None and rider.place:
+            return plain(rider.place)
+        return f"{place[1]:.5f}, {place[0]:.5f}" if place else self.words.say("not known")
+
+    def shelter_place(self, name: str) -> LonLat | None:
+        """Where a shelter's entrance is."""
+        known, shelter = self.travel.places.get(name), self.shelter(name)
+        if known is None and shelter is not None and shelter.lon is not None and shelter.lat is not None:
+            return shelter.lon, shelter.lat
+        return known
+
+    @property
+    def rollers(self) -> tuple[RiderPlan, ...]:
+        """Riders who roll all the way."""
+        return tuple(r for r in self.plan.riders if r.way == "roll")
+
+    @property
+    def used_shelters(self) -> tuple[ShelterPlan, ...]:
+        """Shelters that somebody goes to, or where an outlet is given."""
+        return tuple(s for s in self.plan.shelters if s.arrivals or s.plugs)
+
+    @property
+    def used_vans(self) -> tuple[VanPlan, ...]:
+        """Vans that drive."""
+        return tuple(v for v in self.plan.vans if v.stops)
+
+
+def gather(
+    plan: Plan, move: Move, travel: TravelTable, *, words: Words, calls: Sequence[Call] = (), made_at: str | None = None
+) -> MoveFacts:
+    """Put the facts together; ``made_at`` is the start of the move where not given, so that the same plan gives the same papers."""
+    needs, _ = needs_of(move)
+    stamp = made_at or str(plan.move.get("made_at") or plan.move.get("start") or move.start.isoformat(timespec="minutes"))
+    return MoveFacts(plan=plan, move=move, travel=travel, words=words, needs={n.id: n for n in needs}, calls=tuple(calls), made_at=stamp)
+
+
+def file_stems(names: Sequence[str]) -> dict[str, str]:
+    """Give each name a stem that any file system takes, no two alike even where case does not count.
+
+    Examples
+    --------
+    >>> file_stems(["North Quay School", "../North Quay / School", "Käthe"])
+    {'North Quay School': 'north-quay-school', '../North Quay / School': 'north-quay-school-2', 'Käthe': 'kathe'}
+    """
+    stems: dict[str, str] = {}
+    taken: set[str] = set()
+    for name in names:
+        letters = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+        base = re.sub(r"[^a-z0-9]+", "-", letters).strip("-")[:LONGEST_STEM].strip("-") or "x"
+        stem, n = base, 1
+        while stem in taken or stem in _DEVICES:
+            n += 1
+            stem = f"{base}-{n}"
+        taken.add(stem)
+        stems[name] = stem
+    return stems
+
+
+# Names that Windows keeps for devices (Microsoft's "Naming Files, Paths, and Namespaces", from memory).
+_DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
+
+
+def positions_by_stop(facts: MoveFacts, van: VanPlan) -> list[list[tuple[int, ...]]]:
+    """Give for each stop and rider the securement positions that their chair takes: the lowest that are free side by side.
+
+    An empty tuple: the plan does not fit the van's table (edited by hand, or no longer known), so nothing is claimed.
+    """
+    table = facts.van(van.id)
+    count = max(1, (table.positions or 1) if table else 1, *(s.aboard for s in van.stops)) if van.stops else 1
+    blocks = (table.large_chair_blocks or 2) if table else 2
+    free = [True] * count
+    held: dict[str, tuple[int, ...]] = {}
+    found: list[list[tuple[int, ...]]] = []
+    for stop in van.stops:
+        rows = []
+        for rider in stop.riders:
+            if stop.kind == "load":
+                held[rider] = _take(free, blocks if rider in facts.needs and facts.needs[rider].is_large else 1)
+            rows.append(held.get(rider, ()))
+            if stop.kind == "unload":
+                for position in held.pop(rider, ()):
+                    free[position - 1] = True
+        found.append(rows)
+    return found
+
+
+def _take(free: list[bool], size: int) -> tuple[int, ...]:
+    for first in range(len(free) - size + 1):
+        if all(free[first : first + size]):
+            free[first : first + size] = [False] * size
+            return tuple(range(first + 1, first + size + 1))
+    return ()
+
+
+def mass_on_lift_kg(facts: MoveFacts, rider: RiderPlan) -> float | None:
+    """What stands on the lift: chair, rider and bags; the chair alone where the rider is carried. ``None`` where a mass is assumed."""
+    needs = facts.needs.get(rider.id)
+    if needs is None:
+        return None
+    if rider.way == "apart":
+        return needs.chair_mass_kg
+    return None if "rider_mass_kg" in needs.assumed else needs.occupied_mass_kg
