@@ -155,8 +155,8 @@ class Draft:
         """Set party ``u``'s shelter in van ``k``'s table."""
         party, room, dropoff = self.problem.parties[u], self.problem.shelters[j], self.problem.dropoffs[u, k, j]
         row = self.tables[k][u]
-        row[kernel.DROP], row[kernel.ROLL_IN], row[kernel.OPENS] = dropoff.node, dropoff.roll, room.opens
-        row[kernel.INSIDE_BY] = min(party.arrive_by, party.socket_by, room.closes, self.problem.horizon)
+        row[kernel.DROP], row[kernel.ROLL_IN], row[kernel.OPENS] = dropoff.node, dropoff.roll, max(room.opens, dropoff.inside_from)
+        row[kernel.INSIDE_BY] = min(party.arrive_by, party.socket_by, room.closes, self.problem.horizon, dropoff.inside_by)
 
     def best_ride(self, u: int, k: int, j: int) -> tuple[float, int, int]:
         """(increase of the guiding cost, position of loading, of unloading) for party ``u`` in van ``k`` to shelter ``j``."""
@@ -222,7 +222,8 @@ def _van_table(problem: Problem, k: int) -> kernel.Ints:
         row = table[u]
         row[kernel.PICK], row[kernel.LOAD], row[kernel.UNLOAD] = pickup.node, pickup.load, pickup.unload
         row[kernel.POSITIONS], row[kernel.SEATS], row[kernel.EXIT] = pickup.positions, pickup.seats, pickup.exit
-        row[kernel.EARLIEST], row[kernel.RIDE] = party.ready + pickup.roll, problem.ride_limit[u]
+        row[kernel.EARLIEST], row[kernel.RIDE] = max(party.ready + pickup.roll, pickup.load_from), problem.ride_limit[u]
+        row[kernel.LOAD_BY] = pickup.load_by
         row[kernel.AREA], row[kernel.CLOSE], row[kernel.DUE], row[kernel.SIZE] = party.area, party.close, party.due, party.size
         row[kernel.ARRIVE_BY], row[kernel.SOCKET_BY] = party.arrive_by, party.socket_by
     return table
@@ -263,11 +264,13 @@ class _Replay:
 
     def _load(self, u: int, minute: int) -> int | None:
         draft, pickup = self.draft, self.draft.problem.pickups[u, self.k]
-        start = max(minute, int(self.table[u, kernel.EARLIEST]))
+        start, last = max(minute, int(self.table[u, kernel.EARLIEST])), int(self.table[u, kernel.LOAD_BY])
+        if start > last:
+            return None
         if pickup.escorts:
             back = [e.approach[u] for e in draft.problem.escorts]
             moments = [start, *(m + pickup.roll for m in draft._departures(start - pickup.roll, u))]
-            for moment in sorted(m for m in moments if m >= start):
+            for moment in sorted(m for m in moments if start <= m <= last):
                 helpers = draft.free_escorts(
                     u, pickup.escorts, moment - pickup.roll, moment + pickup.load, back, is_stairs=pickup.needs_stair_crew
                 )
@@ -284,7 +287,7 @@ class _Replay:
         work, way_in = int(table[u, kernel.UNLOAD]), int(table[u, kernel.ROLL_IN])
         if not draft.has_room(u, leg.shelter):
             return None
-        inside = draft.first_intake(u, leg.shelter, minute + work + way_in)
+        inside = draft.first_intake(u, leg.shelter, max(minute + work + way_in, int(table[u, kernel.OPENS])))
         ended = inside - way_in
         loaded = load + int(table[u, kernel.LOAD])
         if ended > draft.vans[self.k][2] or inside > table[u, kernel.INSIDE_BY] or ended - loaded > table[u, kernel.RIDE]:

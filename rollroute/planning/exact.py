@@ -8,7 +8,7 @@ One worker, a fixed seed and deterministic work units: same input, same plan.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 
@@ -48,20 +48,42 @@ def solve_exactly(
 
     ``hint`` is a schedule to start from; the result is never worse than it. A true answer of ``stop`` ends the work with the best so far.
     """
-    model = build_model(problem)
     best = hint if hint is not None else _empty(problem)
-    values = tiers(problem, best)
+    judge = Judge(tiers, TIER_NAMES)
+    return minimise_in_order(build_model(problem), best, judge, work=work, seed=seed, progress=progress, stop=stop)
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """What plans are judged by: ``figures(problem, schedule)``, smaller is better and the first difference decides, and their names."""
+
+    figures: Callable[[Problem, Schedule], tuple[int, ...]]
+    names: Sequence[str]
+
+
+def minimise_in_order(
+    model: ExactModel,
+    best: Schedule,
+    judge: Judge,
+    *,
+    work: float,
+    seed: int,
+    progress: Callable[[str], None] | None = None,
+    stop: Stop | None = None,
+) -> ExactResult:
+    """Minimise ``model.tiers`` one after the other, which must be the expressions of ``judge``; never worse than ``best``."""
+    values = judge.figures(model.problem, best)
     bounds: list[int] = []
     proven: list[bool] = []
     for tier, expression in enumerate(model.tiers):
         if progress is not None:
-            progress(TIER_NAMES[tier])
+            progress(judge.names[tier])
         bound = 0
         if values[tier] > 0 and not (stop is not None and stop()):
             found, bound = _minimise(model, tier, best, work, seed, stop)
-            if found is not None and tiers(problem, found) < values:
+            if found is not None and judge.figures(model.problem, found) < values:
                 best = found
-                values = tiers(problem, best)
+                values = judge.figures(model.problem, best)
         bounds.append(bound)
         proven.append(bound >= values[tier] and all(proven))
         model.cp.add(expression <= values[tier])

@@ -133,13 +133,19 @@ def _rides(model: ExactModel) -> None:
     for (u, k), literal in model.aboard.items():
         pickup, van = problem.pickups[u, k], problem.vans[k]
         loaded = model.loads[u] + pickup.load
-        cp.add(model.loads[u] >= problem.parties[u].ready + pickup.roll).only_enforce_if(literal)
+        cp.add(model.loads[u] >= max(problem.parties[u].ready + pickup.roll, pickup.load_from)).only_enforce_if(literal)
+        if pickup.load_by < NEVER:
+            cp.add(model.loads[u] <= pickup.load_by).only_enforce_if(literal)
         cp.add(model.outs[u] >= loaded + pickup.exit).only_enforce_if(literal)
         cp.add(model.unloads[u] + pickup.unload <= van.ends).only_enforce_if(literal)
         cp.add(model.unloads[u] + pickup.unload - loaded <= problem.ride_limit[u]).only_enforce_if(literal)
     for (u, k, j), literal in model.rides.items():
         pickup, dropoff = problem.pickups[u, k], problem.dropoffs[u, k, j]
         cp.add(model.arrivals[u] == model.unloads[u] + pickup.unload + dropoff.roll).only_enforce_if(literal)
+        if dropoff.inside_from > 0:
+            cp.add(model.arrivals[u] >= dropoff.inside_from).only_enforce_if(literal)
+        if dropoff.inside_by < NEVER:
+            cp.add(model.arrivals[u] <= dropoff.inside_by).only_enforce_if(literal)
         direct = min(int(problem.drive[p, pickup.node, dropoff.node]) for p in range(len(problem.phase_ends)))
         cp.add(model.unloads[u] >= model.loads[u] + pickup.load + direct).only_enforce_if(literal)
 

@@ -67,7 +67,7 @@ class Roll:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pickup:
-    """A party loaded into one van at a loading zone."""
+    """A party loaded into one van at a loading zone. ``load_from``, ``load_by``: loading starts no sooner and no later."""
 
     node: int
     roll: int  # minutes from home to the zone
@@ -80,16 +80,20 @@ class Pickup:
     needs_stair_crew: bool = False
     doubt: int = 0
     zone: str = ""
+    load_from: int = 0
+    load_by: int = NEVER
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dropoff:
-    """A party unloaded at a shelter: where the van stops, and the way in."""
+    """A party unloaded at a shelter: where the van stops, and the way in. Inside from ``inside_from``, by ``inside_by``."""
 
     node: int
     roll: int
     doubt: int = 0
     zone: str = ""
+    inside_from: int = 0
+    inside_by: int = NEVER
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

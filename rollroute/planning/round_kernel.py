@@ -37,8 +37,9 @@ LATE, MARGIN, DOUBT = 1e13, 1e9, 1e5  # weights that guide the search; plans are
     ARRIVE_BY,
     SOCKET_BY,
     SIZE,
-) = range(18)
-N_COLUMNS = 18
+    LOAD_BY,
+) = range(19)
+N_COLUMNS = 19
 
 
 @numba.njit(cache=True)
@@ -58,7 +59,7 @@ def play_round(
     """Fill ``starts`` with the start of work at each stop; the guiding cost, or infinity where a rule breaks.
 
     units, kinds : (>= n,) int64   party and 1 for loading, 0 for unloading, in order
-    table : (n_parties, 18) int64  see the columns
+    table : (n_parties, 19) int64  see the columns
     van : (5,) int64               node, starts, ends, positions, seats
     """
     node, minute, positions, seats = van[0], van[1], 0, 0
@@ -79,6 +80,8 @@ def play_round(
             return REFUSED
         if kinds[i] == 1:
             starts[i] = max(minute, table[u, EARLIEST])
+            if starts[i] > table[u, LOAD_BY]:
+                return REFUSED
             minute = starts[i] + table[u, LOAD]
             loaded_at[i] = minute
         else:

@@ -28,8 +28,9 @@ def search_schedule(
     start: Schedule | None = None,
     fixed: frozenset[int] = frozenset(),
     stop: Stop | None = None,
+    judge: Callable[[Problem, Schedule], tuple[int, ...]] = tiers,
 ) -> Schedule:
-    """The best schedule found in ``rounds`` rounds.
+    """The best schedule found in ``rounds`` rounds, as ``judge`` has it: smaller is better, the first difference decides.
 
     ``start``: a schedule to begin with; ``fixed``: parties whose leg must stay as it is there.
     ``stop`` is asked after each round; a true answer ends the search with the best so far.
@@ -42,12 +43,12 @@ def search_schedule(
     builder.fill(draft)
     best = Draft(problem)
     best.copy_from(draft)
-    best_tiers = tiers(problem, draft.schedule())
+    best_tiers = judge(problem, draft.schedule())
     loose = [u for u in range(len(problem.parties)) if u not in fixed]
     for _ in range(rounds if loose else 0):
         builder.ruin(draft, loose)
         builder.fill(draft)
-        now = tiers(problem, draft.schedule())
+        now = judge(problem, draft.schedule())
         if now <= best_tiers and all(draft.legs[u] is not None for u in fixed):
             best.copy_from(draft)
             best_tiers = now
