@@ -77,6 +77,7 @@ def network_of(move: Move, network_file: Path | None = None) -> Network:
     from rollroute.inputs.field_facts import read_field_facts
     from rollroute.network.network import Network
     from rollroute.network.overlay import lay_facts
+    from rollroute.network.power import with_power
 
     files, folder = move.settings.files, move.folder
     if network_file is not None:
@@ -87,6 +88,7 @@ def network_of(move: Move, network_file: Path | None = None) -> Network:
         addresses = folder / (files.addresses or ADDRESSES)
         heights = [] if files.heights is None else [folder / files.heights]
         network = build_from_files(folder / files.map, heights, addresses=addresses if addresses.exists() or files.addresses else None)
+    network = with_power(network, move.settings.ways.powered)
     if files.field_facts is None:
         return network
     laid, _ = lay_facts(network, read_field_facts(folder / files.field_facts), move.start.date())

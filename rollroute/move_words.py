@@ -122,17 +122,25 @@ def reading_lines(reading: FolderReading, wrong: Sequence[str]) -> list[str]:
 
 
 def call_lines(calls: Iterable[Call]) -> list[str]:
-    """The call list, one question a line, what would change the plan most first."""
-    lines = []
-    for number, call in enumerate(calls, start=1):
+    """The call list, one question a line, what would change the plan most first; what would change little is told in one line each."""
+    lines: list[str] = []
+    little: dict[str, list[str]] = {}
+    for call in calls:
+        if call.people <= 0 and call.minutes < 1:
+            little.setdefault(call.whom, []).append(call.field.replace("_", " "))
+            continue
         meanwhile = f" Until then: {call.meanwhile}." if call.meanwhile else ""
-        lines.append(f"{number:3}. {call.whom}: {call.question} {_worth(call)}.{meanwhile}")
+        lines.append(f"{len(lines) + 1:3}. {call.whom}: {call.question} {_worth(call)}.{meanwhile}")
+    if little:
+        lines += ["", "Not known either, but would change little", *(f"  {whom}: {', '.join(fields)}" for whom, fields in little.items())]
     return lines
 
 
 def _worth(call: Call) -> str:
+    if call.field == "consent":
+        return "Nobody is moved without a yes"
     if call.people >= 1:
         return f"Could serve {call.people:.0f} more"
     if call.people > 0:
         return "Could open a way"
-    return f"Could bring people in {call.minutes:.0f} min sooner, all together" if call.minutes >= 1 else "Would change little"
+    return f"Could bring people in {call.minutes:.0f} min sooner, all together"

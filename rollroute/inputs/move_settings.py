@@ -63,6 +63,14 @@ class Weather(SettingsSection):
     has_mains: bool = True
 
 
+class Ways(SettingsSection):
+    """What the coordinator knows of gates, doors and lifts, and a stricter published preset, if any."""
+
+    keys: tuple[str, ...] = ()  # gates and doors to which somebody holds a key: their name, or node/ID
+    powered: tuple[str, ...] = ()  # buildings (or node/ID) whose doors and lifts have power of their own
+    standard: str | None = None
+
+
 class Margins(SettingsSection):
     """Hard margins and the comfort up to which more margin is better."""
 
@@ -133,6 +141,7 @@ class MoveSettings(SettingsSection):
     finish_by: str | None = None  # clock time; None = eight hours after the start
     files: Files = Files()
     gates: Gates = Gates()
+    ways: Ways = Ways()
     weather: Weather = Weather()
     margins: Margins = Margins()
     loading: Loading = Loading()

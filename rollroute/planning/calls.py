@@ -36,6 +36,8 @@ GOOD_RIDER: Mapping[str, Any] = {
     "may_transfer": True,
     "charger": "with the rider",
 }
+UNDECIDED = 0.9  # of a person: after those whose answer lets one more person go, before everything else
+NEEDS_POWER = "needs power"
 TRAVEL_FIELDS = ("place", "chair", "charge")
 GOOD_VAN: Mapping[str, Any] = {
     "lift_rating_kg": 400.0,
@@ -61,6 +63,7 @@ QUESTIONS = {
     "may_transfer": "Would the rider move to a seat, if offered? It is never required.",
     "charger": "Where is the charger?",
     "consent": "Does the rider want to go?",
+    "powered": "Do its doors and lifts work without mains, or does somebody open them by hand?",
     "securable": "Can the chair be tied down?",
     "lift_rating_kg": "What is the lift or ramp rated for? It stands on a plate.",
     "platform_width_cm": "How wide is the platform?",
@@ -139,10 +142,10 @@ def _has_place(rider: Rider, field: str) -> bool:
 
 
 def _rider_calls(move: Move, needs: Sequence[Needs], travel: TravelTable, n: Needs, base: Worth) -> list[Call]:
-    unknown = unknown_fields(n.rider)
+    unknown = [f for f in unknown_fields(n.rider) if f != "consent"]
     tried = {f: GOOD_RIDER[f] for f in unknown if f in GOOD_RIDER}
     all_good = _gain(base, _quick(*_with_rider(move, needs, n.id, tried), travel)) if tried else (0.0, 0.0)
-    calls = []
+    calls = [] if n.rider.consent == "agreed" else [_call(f"rider {n.id}", "consent", (UNDECIDED, 0.0), "planned for, shown as undecided")]
     for field in unknown:
         worth: Worth = (0.0, 0.0)
         if field in tried:
@@ -196,13 +199,15 @@ def _shelter_calls(move: Move, needs: Sequence[Needs], travel: TravelTable, shel
     if not shelter.circuits or any(c.outlets is None for c in shelter.circuits):
         changes.append(("outlets", {"circuits": (Circuit(name="A", outlets=4, amps=15.0),)}))
     together = {k: v for _, change in changes for k, v in change.items()}
+    shut = any(NEEDS_POWER in why for (_, name), reasons in travel.no_dropoff.items() if name == shelter.name for why in reasons)
+    power = [_call(f"shelter {shelter.name}", "powered", (0.5, 0.0), "nobody gets in at this door")] if shut else []
 
     def answered(change: Mapping[str, Any]) -> Worth:
         shelters = [dataclasses.replace(s, **change) if s.name == shelter.name else s for s in move.shelters]
         return _gain(base, _quick(dataclasses.replace(move, shelters=tuple(shelters)), needs, travel))
 
     all_good = answered(together) if together else (0.0, 0.0)
-    calls = []
+    calls = power
     for field, change in changes:
         worth = answered(change)
         others = {k: v for k, v in together.items() if k not in change}

@@ -36,7 +36,7 @@ def reasons_left(problem: Problem, schedule: Schedule, clock: Sequence[str | Non
 def cheapest_fix(problem: Problem, u: int, calls: Sequence[Call]) -> str | None:
     """The first change, in order of price, with which party ``u`` could be served beside all who are."""
     ids = {f"rider {i}" for i in problem.parties[u].riders}
-    asked = [c for c in calls if c.whom in ids and c.people > 0]
+    asked = [c for c in calls if c.whom in ids and c.people > 0 and c.field != "consent"]
     if asked:
         questions = "; ".join(dict.fromkeys(c.question for c in asked[:3]))
         return f"ask {', '.join(problem.parties[u].riders)}: {questions}"

@@ -8,7 +8,9 @@ A street corner is none of these by right: the map can only tell slope, clearanc
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -30,6 +32,7 @@ LEVEL_GRADE = 1.0 / 48.0  # ADA 503.4
 STOPPING_KINDS = (WayKind.RESIDENTIAL, WayKind.LIVING_STREET, WayKind.SERVICE, WayKind.PARKING_AISLE, WayKind.DRIVEWAY, WayKind.BUSY_ROAD)
 DOUBT_MIN = 30.0  # assumption: minutes that somebody would go round for one unit of surprisal
 SLOPE_PENALTY_MIN = 3.0  # assumption: what a level or a quiet place is worth in minutes of rolling
+HOUSE_WITHIN_M = 60.0  # a house number further away helps nobody to find the place
 CARRY_MIN = 20.0  # assumption: two trained people bring a person down to the street
 
 
@@ -67,7 +70,25 @@ def road_stops(network: Network, roads: Graph) -> RoadStops:
     names = [""] * len(node)
     for g, p in zip(group, piece, strict=True):
         names[g] = names[g] or network.ways.name(int(pieces.way[p])) or ""
-    return RoadStops(node, clearance, slope, sd, busy, tuple(names), cKDTree(_metres(network, node)))
+    return RoadStops(node, clearance, slope, sd, busy, _with_numbers(network, node, names), cKDTree(_metres(network, node)))
+
+
+def _with_numbers(network: Network, node: npt.NDArray[np.int64], names: Sequence[str]) -> tuple[str, ...]:
+    """Each stop's street with the house that it is by, so that a driver finds it; the position where nothing is near."""
+    houses = [(str(a[0]), str(a[1]), float(a[2]), float(a[3])) for a in network.about.get("addresses", [])]
+    here = _metres(network, node)
+    if houses and len(node):
+        lon, lat = np.array([h[2] for h in houses], np.float64), np.array([h[3] for h in houses], np.float64)
+        metres, house = cKDTree(_project(network, lon, lat)).query(here)
+    labels = []
+    for i, name in enumerate(names):
+        if houses and metres[i] <= HOUSE_WITHIN_M:
+            street, number = houses[int(house[i])][:2]
+            labels.append(f"{name}, by number {number}" if name == street else f"{name or 'service road'}, by {number} {street}")
+        else:
+            where = network.node_place(int(node[i]))
+            labels.append(name or f"{where[1]:.5f}, {where[0]:.5f}")
+    return tuple(labels)
 
 
 def _worst(group: npt.NDArray[np.int64], value: Floats, n: int) -> Floats:
@@ -86,9 +107,12 @@ def _max_height_cm(tags: dict[str, str]) -> float | None:
 
 
 def _metres(network: Network, nodes: npt.NDArray[np.int64]) -> Floats:
-    lat = np.radians(network.nodes.lat[nodes])
+    return _project(network, network.nodes.lon[nodes], network.nodes.lat[nodes])
+
+
+def _project(network: Network, lon: npt.NDArray[np.floating[Any]], lat: npt.NDArray[np.floating[Any]]) -> Floats:
     squeeze = math.cos(float(np.radians(np.mean(network.nodes.lat))))
-    return np.column_stack([np.radians(network.nodes.lon[nodes]) * squeeze, lat]) * 6_371_000.0
+    return np.column_stack([np.radians(lon) * squeeze, np.radians(lat)]) * 6_371_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +191,7 @@ def _zone(network: Network, stops: RoadStops, s: int, minutes: float, *, doubt: 
     clearance = float(stops.clearance_cm[s])
     return LoadingZone(
         node=f"n{int(stops.node[s])}",
-        label=stops.name[s] or f"{lat:.5f}, {lon:.5f}",
+        label=stops.name[s],
         lon=lon,
         lat=lat,
         roll_min=round(minutes, 2),

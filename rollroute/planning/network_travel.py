@@ -17,9 +17,10 @@ from rollroute.inputs.charge import ChargeReading, parse_charge
 from rollroute.inputs.conditions import Conditions
 from rollroute.inputs.move_folder import Move
 from rollroute.journey import OFF_MAP_LIMIT_M, weigh_joinable
-from rollroute.network.attach import attach, nearest_joint
+from rollroute.network.attach import Joint, attach, joint_at, nearest_joint
 from rollroute.network.gazetteer import FoundPlace
 from rollroute.network.network import Network
+from rollroute.planning.blocked import why_cut_off
 from rollroute.planning.loading_zones import ChairWays, RoadStops, carried_zone, chair_ways, road_stops, zones_near
 from rollroute.planning.needs import Needs
 from rollroute.planning.places import Located, locate
@@ -27,12 +28,16 @@ from rollroute.planning.roads import Graph, driving_phases, minutes_between, roa
 from rollroute.planning.roll_ways import RollFinder
 from rollroute.planning.travel import LoadingZone, RollWay, TravelTable
 from rollroute.sockets import sockets_of
+from rollroute.standards import load_standard
+from rollroute.weights.case import Weighing
 from rollroute.weights.closures import closing_times_s
 from rollroute.weights.energy import calibrate
 from rollroute.weights.scenario import plan_scenario
 from rollroute.weights.weigh import EdgeWeights, weigh
 
 Progress = Callable[[str], None]
+LOOKED_AT = 2.0  # times the limit: up to there a way that is too long is told by its minutes
+NO_ZONE = "no place near the door that this chair can reach and a van can stop at"
 Key = tuple[str, str]
 
 
@@ -45,6 +50,12 @@ def chair_for(needs: Needs) -> Chair:
     if rider.chair_mass_kg is not None:
         changes["mass_kg"] = rider.chair_mass_kg
     return dataclasses.replace(chair, **changes)  # type: ignore[arg-type]
+
+
+def rules_for(move: Move) -> Weighing:
+    """Keys and preset of the move."""
+    ways = move.settings.ways
+    return Weighing(keys=frozenset(ways.keys), standard=None if ways.standard is None else load_standard(ways.standard))
 
 
 def _load(needs: Needs) -> float:
@@ -105,7 +116,7 @@ class _Town:
         usable = weigh_joinable(network)
         for key, place in located.found.items():
             try:
-                joints.append((place.lon, place.lat, nearest_joint(network, place.lon, place.lat, limit_m=OFF_MAP_LIMIT_M, usable=usable)))
+                joints.append((place.lon, place.lat, _joint(network, place, usable)))
                 self.places[key] = place
             except InputError as error:
                 self.wrong[key] = str(error)
@@ -120,10 +131,11 @@ class _Town:
 
     def weights(self, needs: Needs) -> EdgeWeights:
         """The network for one rider's chair."""
-        chair, move = chair_for(needs), self.move
+        chair, conditions = chair_for(needs), conditions_for(self.move, self.move.start)
         drive = calibrate(chair)
-        scenario = plan_scenario(chair, drive, reading_for(needs), temperature_c=conditions_for(move, move.start).planned_temperature_c)
-        return weigh(self.network, chair, drive, scenario.factors, conditions_for(move, move.start), closes_s=self.closes_s)
+        scenario = plan_scenario(chair, drive, reading_for(needs), temperature_c=conditions.planned_temperature_c)
+        rules = rules_for(self.move)
+        return weigh(self.network, chair, drive, scenario.factors, conditions, rules=rules, closes_s=self.closes_s)
 
     def vehicle_node(self, key: Key) -> int | None:
         """The road node nearest to a van's start."""
@@ -133,6 +145,21 @@ class _Town:
         lon, lat = self.network.nodes.lon[self.stops.node], self.network.nodes.lat[self.stops.node]
         squeeze = math.cos(math.radians(place.lat))
         return int(self.stops.node[np.argmin(((lon - place.lon) * squeeze) ** 2 + (lat - place.lat) ** 2)])
+
+
+def _joint(network: Network, place: FoundPlace, usable: npt.NDArray[np.bool_]) -> Joint:
+    if place.node is not None:
+        return joint_at(network, place.node)
+    return nearest_joint(network, place.lon, place.lat, limit_m=OFF_MAP_LIMIT_M, usable=usable)
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class _Ways:
+    """One chair's ways, ahead and turned round."""
+
+    weights: EdgeWeights
+    ahead: ChairWays
+    behind: ChairWays
 
 
 class _Tables:
@@ -145,6 +172,7 @@ class _Tables:
         self.pickups: dict[str, tuple[LoadingZone, ...]] = {}
         self.no_pickup: dict[str, tuple[str, ...]] = {}
         self.dropoffs: dict[Key, tuple[LoadingZone, ...]] = {}
+        self.no_dropoff: dict[Key, tuple[str, ...]] = {}
         self.exit_min: dict[str, float] = {}
 
     def add_rider(self, needs: Needs) -> None:
@@ -158,30 +186,35 @@ class _Tables:
         weights = town.weights(needs)
         is_open = weights.closes_s > 0.0
         ahead = chair_ways(town.network, weights, is_open)
-        behind = ahead.backwards()
+        ways = _Ways(weights, ahead, ahead.backwards())
         door = town.node[key]
-        zones = zones_near(town.network, town.stops, ahead, door) or carried_zone(town.network, town.stops, door)
-        self.pickups[needs.id] = zones
+        zones = zones_near(town.network, town.stops, ahead, door)
         if not zones:
-            self.no_pickup[needs.id] = ("no place near the door that this chair can reach and a van can stop at",)
-        minutes = dijkstra(ahead.minutes, indices=door, limit=self._roll_limit(needs))
+            self.no_pickup[needs.id] = why_cut_off(town.network, weights, ahead, door) or (NO_ZONE,)
+            zones = carried_zone(town.network, town.stops, door)
+        self.pickups[needs.id] = zones
+        minutes = dijkstra(ahead.minutes, indices=door, limit=LOOKED_AT * self._roll_limit(needs))
         for shelter in town.move.shelters:
-            self._add_shelter(needs, shelter.name, behind, minutes)
+            self._add_shelter(needs, shelter.name, ways, minutes)
         self._add_exit(needs)
 
     def _roll_limit(self, needs: Needs) -> float:
-        return min(needs.roll_limit_min, needs.outdoors_limit_min) * 1.05
+        return min(needs.roll_limit_min, needs.outdoors_limit_min)
 
-    def _add_shelter(self, needs: Needs, shelter: str, behind: ChairWays, minutes: npt.NDArray[np.float64]) -> None:
+    def _add_shelter(self, needs: Needs, shelter: str, ways: _Ways, minutes: npt.NDArray[np.float64]) -> None:
         town, pair, goal = self.town, (needs.id, shelter), ("shelter", shelter)
         if goal not in town.node:
             self.no_roll[pair] = (f"place of the shelter not on the map: {town.wrong.get(goal, 'not found')}",)
             return
-        self.dropoffs[pair] = zones_near(town.network, town.stops, behind, town.node[goal])
-        bound = float(minutes[town.node[goal]])
-        if not math.isfinite(bound):
-            limit = self._roll_limit(needs)
-            self.no_roll[pair] = (f"no way for this chair within {limit:.0f} min",)
+        self.dropoffs[pair] = zones_near(town.network, town.stops, ways.behind, town.node[goal])
+        why = () if self.dropoffs[pair] else why_cut_off(town.network, ways.weights, ways.behind, town.node[goal])
+        if not self.dropoffs[pair]:
+            self.no_dropoff[pair] = tuple(f"at its door {words}" for words in why) or (NO_ZONE,)
+        bound, limit = float(minutes[town.node[goal]]), self._roll_limit(needs)
+        if bound > limit:
+            far = f"no way for this chair within {LOOKED_AT * limit:.0f} min"
+            near = f"{bound:.0f} min at least, {limit:.0f} min is the limit" if math.isfinite(bound) else far
+            self.no_roll[pair] = self.no_dropoff[pair] if why else (near,)
             return
         try:
             self.rolls[pair] = self.finder.find(needs, shelter)
@@ -224,6 +257,7 @@ class _Tables:
             pickups=self.pickups,
             no_pickup=self.no_pickup,
             dropoffs=self.dropoffs,
+            no_dropoff=self.no_dropoff,
             van_nodes={v: f"n{node}" for v, node in van_nodes.items()},
             nodes=tuple(f"n{node}" for node in nodes),
             phases=driving_phases(town.roads, nodes, town.road_closes_min),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
@@ -42,6 +42,8 @@ def build_problem(move: Move, needs: Sequence[Needs], travel: TravelTable) -> Pr
     shelters = shelter_rooms(move, travel, reasons)
     nodes = {name: i for i, name in enumerate(travel.nodes)}
     pickups, dropoffs = _rides(move, parties, by_id, travel, nodes, reasons)
+    for shelter in move.shelters:
+        reasons[shelter.name] += _shut_doors(shelter.name, by_id, travel)
     return Problem(
         parties=parties,
         shelters=shelters,
@@ -57,6 +59,14 @@ def build_problem(move: Move, needs: Sequence[Needs], travel: TravelTable) -> Pr
         comfort=down(move.settings.margins.comfort_min),
         reasons={k: tuple(dict.fromkeys(v)) for k, v in reasons.items()},
     )
+
+
+def _shut_doors(shelter: str, riders: Iterable[str], travel: TravelTable) -> list[str]:
+    """Why no chair of the move gets in at a shelter's door, where none does."""
+    ids = list(riders)
+    if any((i, shelter) in travel.rolls or travel.dropoffs.get((i, shelter)) for i in ids):
+        return []
+    return list(dict.fromkeys(why for i in ids for why in travel.no_dropoff.get((i, shelter), ())))[:2]
 
 
 def parties_of(needs: Sequence[Needs]) -> list[list[str]]:
@@ -247,7 +257,9 @@ def _rides(
             for j, shelter in enumerate(move.shelters):
                 zone = _common_zone([travel.dropoffs.get((n.id, shelter.name), ()) for n in members], van.vehicle_height_cm, van.lift_side)
                 if zone is None:
-                    _note(reasons, members, f"van {van.id} to {shelter.name}: no place to unload that chair and van can both use")
+                    for n in members:
+                        for why in travel.no_dropoff.get((n.id, shelter.name), ("no place to unload that chair and van can both use",)):
+                            _note(reasons, [n], f"van {van.id} to {shelter.name}: {why}")
                 elif outdoors_min(pickup, zone, len(members)) > min(n.outdoors_limit_min for n in members):
                     _note(reasons, members, f"van {van.id} to {shelter.name}: longer outdoors at the stops than the rider's limit")
                 else:

@@ -14,6 +14,7 @@ from rollroute.inputs.move_shelters import Shelter
 from rollroute.inputs.move_vehicles import Escort, Van
 from rollroute.network.gazetteer import FoundPlace, find_place
 from rollroute.network.network import Network
+from rollroute.network.rooms import RoomFinder
 
 NOWHERE = "nobody has said where"
 
@@ -31,11 +32,14 @@ class _Named:
     name: str
     lon: float
     lat: float
+    level: float | None = None
+    node: int | None = None
 
 
 def locate(move: Move, network: Network) -> Located:
     """Find every place of ``move``: by position, by a shelter's name or entrance, or by address."""
     addresses = [tuple(a) for a in network.about.get("addresses", [])]
+    rooms = RoomFinder(network)
     found: dict[tuple[str, str], FoundPlace] = {}
     wrong: dict[tuple[str, str], str] = {}
 
@@ -46,18 +50,18 @@ def locate(move: Move, network: Network) -> Located:
             elif text is None:
                 wrong[kind, name] = NOWHERE
             else:
-                found[kind, name] = find_place(text, addresses=addresses, shelters=known)
+                found[kind, name] = find_place(text, addresses=addresses, shelters=known, rooms=rooms)
         except InputError as error:
             wrong[kind, name] = str(error)
 
     named: list[_Named] = []
     for shelter in move.shelters:
-        lon, lat = _entrance(shelter, network)
+        lon, lat = (None, None) if _names_room(shelter) else _entrance(shelter, network)
         put("shelter", shelter.name, lon, lat, shelter.place, [])
         if ("shelter", shelter.name) in found:
             place = found["shelter", shelter.name]
-            found["shelter", shelter.name] = FoundPlace(shelter.name, place.lon, place.lat, "shelter")
-            named.append(_Named(shelter.name, place.lon, place.lat))
+            found["shelter", shelter.name] = FoundPlace(shelter.name, place.lon, place.lat, "shelter", place.level, place.node)
+            named.append(_Named(shelter.name, place.lon, place.lat, place.level, place.node))
     for kind, things in (("rider", move.riders), ("van", move.vans), ("escort", move.escorts)):
         for thing in things:
             lon, lat = _position(thing)
@@ -67,6 +71,10 @@ def locate(move: Move, network: Network) -> Located:
 
 def _position(thing: Rider | Van | Escort) -> tuple[float | None, float | None]:
     return (thing.start_lon, thing.start_lat) if isinstance(thing, Van) else (thing.lon, thing.lat)
+
+
+def _names_room(shelter: Shelter) -> bool:
+    return shelter.place is not None and ":" in shelter.place
 
 
 def _entrance(shelter: Shelter, network: Network) -> tuple[float | None, float | None]:

@@ -21,6 +21,7 @@ from rollroute.sockets import Socket
 
 CHARGE_STEPS = (0.15, 0.3, 0.5, 0.75)  # tried in turn where a socket at the start could make the way possible
 LABELS_KEPT = 5
+STRETCH_DEG = 0.001  # about 100 m: what lies nearer together on one street is looked at in one go
 
 
 class RollFinder:
@@ -31,7 +32,7 @@ class RollFinder:
 
     def trip(self, needs: Needs, shelter: str, *, depart_min: float = 0.0, reading: ChargeReading | None = None) -> Trip:
         """The trip of a rider to a shelter, leaving at a minute of the move."""
-        from rollroute.planning.network_travel import chair_for, conditions_for, reading_for
+        from rollroute.planning.network_travel import chair_for, conditions_for, reading_for, rules_for
 
         departure = self.move.start + dt.timedelta(minutes=depart_min)
         return Trip(
@@ -43,6 +44,7 @@ class RollFinder:
             sockets=self.sockets if needs.has_charger else (),
             hazards=self.move.hazards,
             start_is_refuge=not math.isfinite(self._closes(needs)),
+            rules=rules_for(self.move),
             work_limit=400_000,
         )
 
@@ -119,18 +121,21 @@ class RollFinder:
         return (following[0] if following else last) / 60.0
 
     def _unverified(self, journey: Journey) -> tuple[str, ...]:
-        """The weakest places in words: street and kind, most doubtful first."""
+        """The weakest places in words: street and kind, most doubtful first; one for each stretch of a street."""
         edges = np.asarray(journey.route.edges)
         open_edges = edges[journey.weights.is_unverified[edges]]
         order = np.argsort(-journey.weights.surprisal[open_edges], kind="stable")
-        labels = []
+        labels, said = [], set()
         for e in open_edges[order]:
             piece = int(e) // 2
             name = journey.network.ways.name(int(journey.network.pieces.way[piece]))
             lon, lat = journey.network.node_place(int(journey.network.edge_head[e]))
             kind = WayKind(int(journey.network.pieces.kind[piece])).name.lower().replace("_", " ")
-            labels.append(f"{name or kind} near {lat:.5f}, {lon:.5f}")
-        return tuple(dict.fromkeys(labels))[:LABELS_KEPT]
+            stretch = (name or kind, round(lat / STRETCH_DEG), round(lon / STRETCH_DEG))
+            if stretch not in said:
+                said.add(stretch)
+                labels.append(f"{name or kind} near {lat:.5f}, {lon:.5f}")
+        return tuple(labels[:LABELS_KEPT])
 
 
 def _charging_min(needs: Needs, step: float) -> float:

@@ -89,6 +89,7 @@ class TravelTable:
     pickups: Mapping[str, tuple[LoadingZone, ...]] = field(default_factory=dict)  # rider -> zones, best first
     no_pickup: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     dropoffs: Mapping[tuple[str, str], tuple[LoadingZone, ...]] = field(default_factory=dict)  # (rider, shelter) -> zones
+    no_dropoff: Mapping[tuple[str, str], tuple[str, ...]] = field(default_factory=dict)  # (rider, shelter) -> why there is none
     van_nodes: Mapping[str, str] = field(default_factory=dict)  # van -> node of its start
     nodes: tuple[str, ...] = ()
     phases: tuple[Phase, ...] = ()
@@ -119,7 +120,7 @@ class TravelProvider(Protocol):
 def write_travel(table: TravelTable, path: Path) -> None:
     """Write the estimates beside the plan, so that its claims can be checked without the map."""
     document: dict[str, Any] = {"format": FORMAT, "version": FORMAT_VERSION}
-    for name in ("rolls", "no_roll", "dropoffs", "approach_min", "back_min"):
+    for name in ("rolls", "no_roll", "dropoffs", "no_dropoff", "approach_min", "back_min"):
         document[name] = [[*key, _plain(value)] for key, value in getattr(table, name).items()]
     for name in ("pickups", "no_pickup", "exit_min"):
         document[name] = {key: _plain(value) for key, value in getattr(table, name).items()}
@@ -176,6 +177,7 @@ def _table(d: dict[str, Any]) -> TravelTable:
         pickups={k: _zones(v) for k, v in d["pickups"].items()},
         no_pickup={k: tuple(v) for k, v in d["no_pickup"].items()},
         dropoffs={(a, b): _zones(v) for a, b, v in d["dropoffs"]},
+        no_dropoff={(a, b): tuple(v) for a, b, v in d["no_dropoff"]},
         places={k: (float(v[0]), float(v[1])) for k, v in d["places"].items()},
         van_nodes=d["van_nodes"],
         nodes=tuple(d["nodes"]),

@@ -13,6 +13,7 @@ from rollroute.planning.objective import arrival_minutes, out_minutes, shelter_o
 from rollroute.planning.outlets import PlugTime, night_table
 from rollroute.planning.plan import EscortPlan, Job, Plug, RiderPlan, ShelterPlan, Stop, VanPlan
 from rollroute.planning.problem import NEVER, Problem, RideLeg, RollLeg, Schedule
+from rollroute.planning.reason_words import grouped
 from rollroute.planning.travel import TravelTable
 
 THINGS = ("charger", "sling", "cushion", "battery key", "papers")  # asked for at the door; see the way home
@@ -58,7 +59,7 @@ def _line(facts: Facts, u: int, rider_id: str, arrival: int, out: int) -> RiderP
     if leg is None:
         return RiderPlan(
             id=rider_id, status="not served", together=together, latest=latest, assumed=needs.assumed, is_priority=needs.keeps_socket,
-            reasons=facts.problem.reasons.get(rider_id, ()), fallback=FALLBACK,
+            reasons=grouped(facts.problem.reasons.get(rider_id, ()), [s.name for s in facts.problem.shelters]), fallback=FALLBACK,
         )  # fmt: skip
     margins = [limit - when for limit, when in limits if limit < NEVER]
     times = _roll_times(facts, leg, rider_id) if isinstance(leg, RollLeg) else _ride_times(facts, leg, u)

@@ -119,7 +119,7 @@ RIDER_ROWS: list[tuple[str, str, Point2, tuple[str, ...]]] = [
         "R09",
         "Tannery Hall",
         (0, 0),
-        ("en12184-c", "90 %", "140", "with rider", "no", "unknown", "none", "90", "", "", "", "", "yes", "131", "137"),
+        ("en12184-c", "90 %", "140", "with rider", "no", "unknown", "none", "90", "", "80", "", "", "yes", "134", "137"),
     ),
     (
         "R10",
