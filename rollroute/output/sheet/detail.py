@@ -18,6 +18,8 @@ from rollroute.output.words.sentences import step_sentence
 
 WIDTH_M = 60.0
 INDOOR_WIDTH_M = 36.0
+MARK_PT = 6.0
+AHEAD_M = 40.0  # a short step, such as a crossing, also shows where it leads
 
 
 def draw_detail(itinerary: Itinerary, steps: list[Step], words: Words, *, width_pt: float, height_pt: float) -> tuple[str, str]:
@@ -35,15 +37,18 @@ def draw_detail(itinerary: Itinerary, steps: list[Step], words: Words, *, width_
         draw_rooms(canvas, itinerary, step.level)
     if first > 0:
         _coming(canvas, itinerary, first)
-    draw_way(canvas, itinerary, width=4.5, first=first, last=last)
+    ahead = max(last, *(n for n, piece in enumerate(itinerary.pieces) if piece.from_m <= steps[-1].at_m + AHEAD_M), 0)
+    draw_way(canvas, itinerary, width=4.5, first=first, last=ahead)
     draw_scale_bar(canvas, words, size=7, north=False)
-    _leaving(canvas, itinerary.pieces[steps[-1].first_piece or 0 : last + 1])
+    _leaving(canvas, itinerary.pieces[steps[-1].first_piece or 0 : ahead + 1])
+    points = [p for p in itinerary.points if canvas.frame.holds([canvas.frame.xy((p.lon, p.lat))], -6)]
+    for point in points:  # the numbers and words keep off the marks
+        x, y = canvas.frame.xy((point.lon, point.lat))
+        canvas.take((x - MARK_PT, y - MARK_PT, x + MARK_PT, y + MARK_PT))
     for one in steps:
         step_circle(canvas, canvas.frame.xy((one.lon, one.lat)), one.number, size=9)
-    for point in itinerary.points:
-        xy = canvas.frame.xy((point.lon, point.lat))
-        if canvas.frame.holds([xy], -6):
-            marks.point_mark(canvas, point, _angle_at(canvas, itinerary, point.at_m), words)
+    for point in points:
+        marks.point_mark(canvas, point, _angle_at(canvas, itinerary, point.at_m), words)
     asked = {n for one in steps for n in one.questions}
     draw_questions(canvas, [q for q in itinerary.questions if q.number in asked and q.length_m == 0], size=8)
     draw_barred(canvas, itinerary)

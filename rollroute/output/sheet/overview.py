@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet import marks
-from rollroute.output.sheet.canvas import Canvas, frame_around
+from rollroute.output.sheet.canvas import XY, Canvas, frame_around
 from rollroute.output.sheet.grid import draw_grid, draw_scale_bar
 from rollroute.output.sheet.ground import barred_letter, draw_barred, draw_ground, draw_hazards, draw_street_names
 from rollroute.output.sheet.trouble import van_places
@@ -15,6 +17,8 @@ from rollroute.output.words import Words, mark
 from rollroute.output.words.facts import REASONS
 
 MARGIN_PT = 26.0
+SAME_SPOT_PT = 9.0  # a circle is 16 points wide: closer ones would only hide the way
+END_PT = 14.0  # a refuge that is start or goal is said by the word there
 
 
 def draw_overview(
@@ -44,17 +48,27 @@ def draw_overview(
     for halt in itinerary.halts:
         label = f"{words.percent(halt.arrive_soc.planned)} → {words.percent(halt.leave_soc.planned)}, {words.minutes(halt.charge_s)}"
         marks.socket(canvas, canvas.frame.xy((halt.lon, halt.lat)), label)
-    for step in steps:
-        if step.kind not in {"arrive", "charge"}:
-            step_circle(canvas, canvas.frame.xy((step.lon, step.lat)), step.number)
+    _draw_steps(canvas, steps)
     draw_questions(canvas, itinerary.questions)
     draw_grades(canvas, itinerary, words)
     for refuge in {plain(r.label): r for r in itinerary.refuges}.values():
-        marks.house(canvas, refuge)
+        if all(math.dist(end, canvas.frame.xy((refuge.lon, refuge.lat))) > END_PT for end in ends):
+            marks.house(canvas, refuge)
     for spot in van_places(itinerary):
         marks.van(canvas, spot)
     draw_barred(canvas, itinerary)
     return canvas.svg(), _alt(itinerary, steps, words, square), square
+
+
+def _draw_steps(canvas: Canvas, steps: list[Step]) -> None:
+    """Number the steps where they begin, those that begin at the same spot of the paper once: the strip says the rest."""
+    last: XY | None = None
+    for step in steps:
+        anchor = canvas.frame.xy((step.lon, step.lat))
+        if step.kind in {"arrive", "charge"} or (last is not None and math.dist(last, anchor) < SAME_SPOT_PT):
+            continue
+        step_circle(canvas, anchor, step.number)
+        last = anchor
 
 
 def legend_line(itinerary: Itinerary, square: str | None, words: Words) -> str:

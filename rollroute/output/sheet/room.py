@@ -7,9 +7,9 @@ import math
 from rollroute.output.sheet.blocks import Block
 from rollroute.output.sheet.fonts import advance_em
 
-BODY_PT, LINE_PT, TRACKING_PT = 12.0, 14.05, -0.2  # as in ``sheet.typ``: size, size times (capital height + leading), tracking
-HEADING_PT, TITLE_PT = 24.5, 22.0
-TICKS_PT, WRITE_IN_PT, GAP_PT = 18.0, 24.0, 6.6
+BODY_PT, TRACKING_PT = 12.0, -0.2  # as in ``sheet.typ``
+LINE_PT, CHARGE_LINE_PT = 14.4, 18.4  # from one line to the next, measured on a printed page like those below
+TITLE_PT, HEADING_PT, TICKS_PT, WRITE_IN_PT, GAP_PT = 25.2, 16.6, 23.5, 21.6, 4.5
 BOLD = 1.12  # labels are bold, which is wider
 
 
@@ -43,6 +43,7 @@ def _height_pt(block: Block, width_pt: float) -> float:
     if kind == "facts":
         return GAP_PT + sum(lines_pt(text, width_pt, f"{label}: ") for label, text in block["rows"])
     if kind == "charges":
-        return GAP_PT + sum(lines_pt(row["text"], width_pt - row["width"], f"{row['label']}: ") for row in block["rows"])
+        lines = sum(lines_pt(row["text"], width_pt - row["width"], f"{row['label']}: ") for row in block["rows"])
+        return lines + len(block["rows"]) * (CHARGE_LINE_PT - LINE_PT)
     texts = [block["text"]] if kind == "para" else block.get("items", [])
     return GAP_PT + sum(lines_pt(text, width_pt - BODY_PT) for text in texts)

@@ -29,7 +29,7 @@ from rollroute.output.words.facts import CHARGERS, QUESTIONS
 
 MOST_STREET_LETTERS = 22  # more leave no room to write
 OVERVIEW_HEIGHT_PT = (180.0, 330.0)  # least, most; between them the way and the room on the page decide
-MAP_GAP_PT = 4.0
+MAP_GAP_PT = 9.0
 
 
 def rider_section(words: Words) -> list[Block]:
