@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 
 from rollroute.search.fields import distance_to
+from rollroute.search.halving import least_amount
 from rollroute.search.problem import Failure, FailureKind, SearchGraph, SearchQuery, Verdict
 from rollroute.search.simple import search
 
@@ -55,7 +56,7 @@ class _Asker:
             later = dataclasses.replace(self.graph, closes_s=self.graph.closes_s + delay_s)
             return self.has_route(later, latest_arrival_s=query.latest_arrival_s + delay_s, **free)
 
-        late_s = _least(holds, MUCH_S, tolerance=0.5)
+        late_s = least_amount(holds, MUCH_S, tolerance=0.5)
         return Failure(FailureKind.CLOSING, late_s, "s", f"{_CLOSED}: {_amount(late_s, 's')} late")
 
     def charge(self) -> Failure | None:
@@ -80,35 +81,12 @@ class _Asker:
             charge = query.charge_wh + more_wh
             return self.has_route(self.graph, charge_wh=charge, capacity_wh=max(query.capacity_wh, charge), needs_way_back=needs_way_back)
 
-        short_wh = _least(holds, MUCH_WH, tolerance=0.01)
+        short_wh = least_amount(holds, MUCH_WH, tolerance=0.01)
         if math.isinf(short_wh):
             if kind is FailureKind.CHARGE:
                 return None  # not the charge: no charge helps, so another rule is to blame
             return Failure(kind, short_wh, "Wh", f"{what}: no charge is enough, since no sure way leads back to a refuge")
         return Failure(kind, short_wh, "Wh", f"{what}: {_amount(short_wh, 'Wh')} short at departure")
-
-
-def _least(holds: Callable[[float], bool | None], much: float, *, tolerance: float) -> float:
-    """The least amount for which ``holds``, by halving (more never hurts); inf where ``much`` is not enough, NaN where it stays open."""
-    at_most = holds(much)
-    if at_most is not True:
-        return math.inf if at_most is False else math.nan
-    high = tolerance
-    while True:
-        answer = holds(high)
-        if answer is None:
-            return math.nan
-        if answer:
-            break
-        high *= 4.0
-    low = high / 4.0 if high > tolerance else 0.0
-    while high - low > tolerance:
-        middle = 0.5 * (low + high)
-        answer = holds(middle)
-        if answer is None:
-            return math.nan
-        low, high = (low, middle) if answer else (middle, high)
-    return high
 
 
 def _amount(amount: float, unit: str) -> str:

@@ -37,6 +37,11 @@ def find_route(graph: SearchGraph, query: SearchQuery) -> Route:
         raise ProvenNoRouteError(
             f"no route from node {query.start} keeps every rule: " + "; ".join(f.message for f in failures), failures=failures
         )
+    return finish(graph, query, verdict)
+
+
+def finish(graph: SearchGraph, query: SearchQuery, verdict: Verdict) -> Route:
+    """The route of a verdict with steps, driven edge by edge and audited."""
     route = drive(graph, query, verdict)
     violations = audit(graph, query, route)
     if violations:

@@ -32,7 +32,7 @@ def search(graph: SearchGraph, query: SearchQuery) -> Verdict:
     At ``query.work_limit`` labels the search is repeated with fewer labels kept (the cheapest few at each node);
     what that finds keeps every rule, and the lower bound of the first search stands beside it.
     """
-    task = _Task.of(graph, query)
+    task = Task.of(graph, query)
     verdict = _run(task, query.work_limit, None)
     if verdict.is_proven:
         return verdict
@@ -44,7 +44,7 @@ def search(graph: SearchGraph, query: SearchQuery) -> Verdict:
 
 
 @dataclass(slots=True)
-class _Task:
+class Task:
     """A query with its fields, as lists: plain Python reads those several times faster than arrays."""
 
     query: SearchQuery
@@ -58,7 +58,8 @@ class _Task:
     dominance: Dominance
 
     @classmethod
-    def of(cls, graph: SearchGraph, query: SearchQuery) -> _Task:
+    def of(cls, graph: SearchGraph, query: SearchQuery) -> Task:
+        """The fields of a query, computed."""
         stops_at: dict[int, list[int]] = {}
         for i, stop in enumerate(query.stops):
             stops_at.setdefault(stop.node, []).append(i)
@@ -165,16 +166,20 @@ def _via(graph: SearchGraph, weight: Floats, query: SearchQuery, to_goal: Floats
     return distance_to(graph, weight, [node for node, _ in reach], offsets=[offset for _, offset in reach])
 
 
-def _run(task: _Task, limit: int | None, kept: int | None) -> Verdict:
+def first_label(task: Task) -> Label:
+    """The label at the start."""
     query = task.query
-    start = Label(query.start, 0.0, 0.0, 0.0, 0.0, None, query.charge_wh, 0.0, math.inf, -1, -1, None, 0.0)
-    if query.needs_way_back:
-        start.b = task.retreat[query.start]
+    b = task.retreat[query.start] if query.needs_way_back else math.inf
+    return Label(query.start, 0.0, 0.0, 0.0, 0.0, None, query.charge_wh, 0.0, b, -1, -1, None, 0.0)
+
+
+def _run(task: Task, limit: int | None, kept: int | None) -> Verdict:
+    query = task.query
     heap: list[tuple[float, int, Label]] = []
     n_made = n_taken = 0
     key = 0.0
     settled: dict[int, list[Label]] = {}
-    fresh = [start] if query.charge_wh >= query.reserve_wh - SLACK else []
+    fresh = [first_label(task)] if query.charge_wh >= query.reserve_wh - SLACK else []
     while True:
         for label in fresh:
             left = task.bound(label)
@@ -193,17 +198,18 @@ def _run(task: _Task, limit: int | None, kept: int | None) -> Verdict:
             return Verdict(None, key, False, n_taken)
         n_taken += 1
         settled.setdefault(label.node, []).append(label)
-        fresh = _children(task, label)
+        fresh = children_of(task, label)
 
 
-def _is_dominated(task: _Task, settled: dict[int, list[Label]], label: Label, kept: int | None) -> bool:
+def _is_dominated(task: Task, settled: dict[int, list[Label]], label: Label, kept: int | None) -> bool:
     others = settled.get(label.node, ())
     if kept is not None and len(others) >= kept:
         return True
     return any(task.dominance.holds(other, label) for other in others)
 
 
-def _children(task: _Task, label: Label) -> list[Label]:
+def children_of(task: Task, label: Label) -> list[Label]:
+    """The labels that follow a label: one for each edge and each use of a stop that the rules allow."""
     children = []
     for arc in task.arcs[label.node]:
         child = _drive(task, label, arc)
@@ -215,7 +221,7 @@ def _children(task: _Task, label: Label) -> list[Label]:
     return children
 
 
-def _drive(task: _Task, label: Label, arc: _Arc) -> Label | None:
+def _drive(task: Task, label: Label, arc: _Arc) -> Label | None:
     query = task.query
     edge, head, time_s, extra, energy, closes, back = arc
     need = query.reserve_wh + energy
@@ -237,7 +243,7 @@ def _drive(task: _Task, label: Label, arc: _Arc) -> Label | None:
     return Label(head, time0, label.extra + extra, x_lo, x_hi, label.curve, label.along, used, b, label.stop, edge, label, 0.0)
 
 
-def _plug_in(task: _Task, label: Label, index: int) -> list[Label]:
+def _plug_in(task: Task, label: Label, index: int) -> list[Label]:
     stop, curve = task.query.stops[index], task.curves[index]
     children = []
     for x in decisions_at(label, curve, stop.opens_s):
