@@ -8,7 +8,7 @@ a street drawn as one line with sidewalks has kerbs at every corner. A map that 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -30,9 +30,9 @@ from rollroute.network.facts.points import (
 from rollroute.network.facts.ways import WayFacts
 from rollroute.network.kinds import APRON_KINDS, BUSY_KINDS, CARRIAGEWAY_KINDS, STREET_KINDS, WALK_KINDS, WayKind
 from rollroute.network.network import Flag, Incidence, Places
+from rollroute.network.place_columns import incidence_of, places_of
 from rollroute.network.tags import CrossingKind, KerbWord
 from rollroute.network.tags.ways import FAST_KMH, FEW_LANES_MOST
-from rollroute.standards import load_doubts
 
 Tags = Mapping[str, str]
 M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
@@ -42,7 +42,6 @@ HAIRPIN_RAD = np.radians(150.0)  # assumption: from here on a turn counts as one
 CORNER_RAD = np.radians(60.0)  # assumption
 TURN_WITHIN_M = 1.22  # 2010 ADA Standards 403.5.2: round something narrower than this the turn is one
 NARROW_M = 1.3  # wider corners stop no chair: the longest that is read turns in less
-CROWDED_M = 1.22 + 0.61  # 2010 ADA Standards 403.5.1: pinch points of up to 610 mm are 1220 mm apart
 CORNER_REACH_M = 25.0  # assumption: a crossing mapped within this distance of a junction belongs to its corners
 _AT_HEAD, _AT_TAIL = 1, 0
 
@@ -105,7 +104,7 @@ class Placer:
         self._implied(kerb_nodes)
         self._roads_crossed()
         self._bends()
-        return self._places(), self._incidence(), problems
+        return places_of(self.made.places, self.skeleton), incidence_of(self.made.entries), problems
 
     def _tagged_node(self, node: int, tags: Tags, kerb_nodes: set[int]) -> None:
         kerb = kerb_of(tags)
@@ -125,14 +124,24 @@ class Placer:
         road = [t for t in touches if self.kind[t[0]] in CARRIAGEWAY_KINDS]
         crossing = [t for t in touches if self.kind[t[0]] == WayKind.CROSSING]
         walk = [t for t in touches if t not in road and t not in crossing]
-        if road:
+        if road and (walk or crossing):
             self.made.add(kerb, node, [(p, h, 1.0, 1) for p, h in walk + crossing])
+        elif road:
+            if all(self.kind[p] in APRON_KINDS and not self._joins_street((p, h)) for p, h in road):
+                self.made.add(kerb, node, [(p, h, 1.0, 0) for p, h in road[:1]])  # nearer to the street it is that of the apron
         elif crossing and walk:
             self.made.add(kerb, node, [(p, h, 1.0, -1) for p, h in crossing])
         elif crossing:
             self.made.add(kerb, node, self._inner(crossing))
         else:
-            self.made.add(kerb, node, [(p, h, 1.0, 0) for p, h in touches[:1]])
+            down = [(p, h, 1.0, -1) for p, h in touches if self._joins_street((p, h))]
+            self.made.add(kerb, node, down or [(p, h, 1.0, 0) for p, h in touches[:1]])
+
+    def _joins_street(self, touch: tuple[int, int]) -> bool:
+        """Whether the piece leads to a street within reach of a kerb at its other end."""
+        if self.skeleton.length_m[touch[0]] > KERB_REACH_M:
+            return False
+        return any(self.kind[p] in STREET_KINDS for p, _ in self.touches_of(self._other_end(touch)))
 
     def _inner(self, crossing: list[tuple[int, int]]) -> list[tuple[int, int, float, int]]:
         """Of two crossing pieces at a kerb, the one towards the middle of its way; leaving the kerb on it goes down."""
@@ -182,15 +191,29 @@ class Placer:
                 self._crossing_end(int(node), kerb_nodes)
         for node in np.flatnonzero(at_walk & at_road):
             if int(node) not in kerb_nodes:
-                self._path_joins_road(int(node), bool(at_street[node]))
+                self._path_joins_road(int(node), bool(at_street[node]), kerb_nodes)
         for node in np.flatnonzero(at_street & self._nodes_of(is_apron)):
-            touches = [(p, h, 1.0, 1) for p, h in self.touches_of(int(node)) if is_apron[p]]
-            doubt = "apron" if any(self.kind[p] == WayKind.DRIVEWAY for p, *_ in touches) else "apron_service"
-            self.made.add(PlaceFacts(PlaceKind.APRON, doubt=doubt), int(node), touches)
+            for touch in self.touches_of(int(node)):
+                if is_apron[touch[0]]:
+                    self._apron(int(node), touch)
         untold = (self.kind == WayKind.BUSY_ROAD) & ((self.flags & Flag.NO_SIDEWALK) == 0)
         has_sidewalk = is_street & (((self.flags & Flag.STREET_SIDEWALK) != 0) | untold)
         for node in np.flatnonzero(self._nodes_of(has_sidewalk)):
             self._street_corner(int(node), is_street | (self.kind == WayKind.LIVING_STREET), has_sidewalk)
+
+    def _apron(self, node: int, touch: tuple[int, int]) -> None:
+        """The ramp of one driveway or alley, with the kerb that is tagged where it meets the street or a little further on."""
+        piece, at_head = touch
+        facts = PlaceFacts(PlaceKind.APRON, doubt="apron" if self.kind[piece] == WayKind.DRIVEWAY else "apron_service")
+        beyond = [self._other_end(touch)] if self.skeleton.length_m[piece] <= KERB_REACH_M else []
+        for place in (node, *beyond):
+            tags = self.node_tags.get(int(self.skeleton.node_id[place]), {})
+            kerb = kerb_of(tags) if tags.get("highway") != "crossing" else None
+            if kerb is not None and (kerb.word or kerb.height_m >= 0):
+                kerb = with_ramp(kerb, tags)
+                facts = replace(kerb, kind=PlaceKind.APRON, doubt=facts.doubt)
+                break
+        self.made.add(facts, node, [(piece, at_head, 1.0, 1)])
 
     def _nodes_of(self, mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
         marked = np.zeros(len(self.skeleton.node_id), bool)
@@ -200,7 +223,7 @@ class Placer:
 
     def _crossing_end(self, node: int, kerb_nodes: set[int]) -> None:
         touches = self.touches_of(node)
-        if any(self._other_end(t) in kerb_nodes and self.skeleton.length_m[t[0]] <= KERB_REACH_M for t in touches):
+        if any(self._kerb_ahead(t, kerb_nodes) for t in touches):
             return  # the kerb of this end is mapped a little further on
         crossing = [(p, h) for p, h in touches if self.kind[p] == WayKind.CROSSING]
         way = int(self.skeleton.way[crossing[0][0]])
@@ -213,6 +236,8 @@ class Placer:
 
     def _crossing_doubt(self, way: int, facts: PlaceFacts, node: int) -> str:
         """What a kerb that nobody mapped is taken for: beyond a busy road worse, unless an apron lies near."""
+        if any(self.way_tags[self.skeleton.way[p]].get("footway") == "traffic_island" for p, _ in self.touches_of(node)):
+            return "kerb_island"
         unpainted = read.read_crossing(self.way_tags[way]).kind.value in (CrossingKind.UNMARKED, CrossingKind.INFORMAL)
         if facts.flags & PlaceFlag.FAR_SIDE and not self._apron_near(node):
             return "kerb_unmarked" if unpainted else "kerb_far_side"
@@ -253,17 +278,22 @@ class Placer:
         piece, at_head = touch
         return int(self.skeleton.tail[piece] if at_head else self.skeleton.head[piece])
 
-    def _path_joins_road(self, node: int, is_street: bool) -> None:
+    def _path_joins_road(self, node: int, is_street: bool, kerb_nodes: set[int]) -> None:
         tags = self.node_tags.get(int(self.skeleton.node_id[node]), {})
         facts = kerb_of(tags) or PlaceFacts(PlaceKind.KERB)
         if not facts.word:
             facts.doubt = self._joint_doubt(node, tags, is_street)
-        walk = [(p, h, 1.0, 1) for p, h in self.touches_of(node) if self.kind[p] in WALK_KINDS and not self.flags[p] & Flag.LINK]
+        on_foot = [(p, h) for p, h in self.touches_of(node) if self.kind[p] in WALK_KINDS and not self.flags[p] & Flag.LINK]
+        walk = [(p, h, 1.0, 1) for p, h in on_foot if not self._kerb_ahead((p, h), kerb_nodes)]
         if not walk:
             return
         if self.kind[[p for p, *_ in walk]].max() == self.kind[[p for p, *_ in walk]].min() == WayKind.SIDEWALK and not is_street:
             return  # a sidewalk that runs on across a driveway meets no kerb
         self.made.add(facts, node, walk)
+
+    def _kerb_ahead(self, touch: tuple[int, int], kerb_nodes: set[int]) -> bool:
+        """Whether the kerb of a path that leaves the road is mapped a little further on."""
+        return self._other_end(touch) in kerb_nodes and bool(self.skeleton.length_m[touch[0]] <= KERB_REACH_M)
 
     def _joint_doubt(self, node: int, tags: Tags, is_street: bool) -> str:
         if tags.get("highway") == "crossing":
@@ -334,55 +364,6 @@ class Placer:
             place.flags |= along.flags
             place.word = place.word or along.word
         return place
-
-    def _places(self) -> Places:
-        rows = self.made.places
-        nodes = np.array([node for _, node in rows], np.int64)
-        facts = [f for f, _ in rows]
-        self._mark_crowded(facts, nodes)
-        kinds = {kind: code for code, kind in enumerate(load_doubts().kinds)}
-        return Places(
-            kind=np.array([f.kind for f in facts], np.uint8),
-            lon=self.skeleton.node_lon[nodes] if len(rows) else np.empty(0),
-            lat=self.skeleton.node_lat[nodes] if len(rows) else np.empty(0),
-            osm_id=self.skeleton.node_id[nodes] if len(rows) else np.empty(0, np.int64),
-            word=np.array([f.word for f in facts], np.uint8),
-            height_m=np.array([f.height_m for f in facts], np.float32),
-            height_rank=np.array([f.height_rank for f in facts], np.uint8),
-            width_m=np.array([f.width_m for f in facts], np.float32),
-            width_rank=np.array([f.width_rank for f in facts], np.uint8),
-            length_m=np.array([f.length_m for f in facts], np.float32),
-            mass_limit_kg=np.array([f.mass_limit_kg for f in facts], np.float32),
-            ramp_grade=np.array([f.ramp_grade for f in facts], np.float32),
-            counter_slope=np.array([f.counter_slope for f in facts], np.float32),
-            access=np.array([f.access for f in facts], np.uint8),
-            flags=np.array([f.flags for f in facts], np.uint16),
-            doubt=np.array([kinds[f.doubt] for f in facts], np.uint8),
-        )
-
-    def _mark_crowded(self, facts: list[PlaceFacts], nodes: npt.NDArray[np.int64]) -> None:
-        """Barriers so near to each other that neither is a pinch point."""
-        from scipy.spatial import cKDTree
-
-        rows = [i for i, f in enumerate(facts) if f.kind is PlaceKind.BARRIER]
-        if len(rows) < 2:
-            return
-        sk = self.skeleton
-        scale = np.array([np.cos(np.radians(sk.node_lat.mean())), 1.0]) * M_PER_DEGREE
-        tree = cKDTree(np.column_stack([sk.node_lon[nodes[rows]], sk.node_lat[nodes[rows]]]) * scale)
-        for pair in tree.query_pairs(CROWDED_M):
-            for i in pair:
-                facts[rows[i]].flags |= PlaceFlag.CROWDED
-
-    def _incidence(self) -> Incidence:
-        entries = np.array(self.made.entries, np.float64).reshape(-1, 5)
-        return Incidence(
-            piece=entries[:, 0].astype(np.int32),
-            place=entries[:, 1].astype(np.int32),
-            share=entries[:, 2].astype(np.float32),
-            rises=entries[:, 3].astype(np.int8),
-            at_head=entries[:, 4].astype(np.uint8),
-        )
 
 
 def _wrapped(angle: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

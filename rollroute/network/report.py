@@ -66,7 +66,7 @@ def _problem_lines(network: Network) -> Iterator[str]:
     for key, value, object_id in network.about.get("problems", []):
         counts[key, value] += 1
         where.setdefault((key, value), int(object_id))
-    yield f"values not understood: {sum(counts.values())}" + (" (each left unknown)" if counts else "")
+    yield f"values not understood: {sum(counts.values())}" + (" (each left unknown, or read on its bad side)" if counts else "")
     for (key, value), n in counts.most_common(MOST_PROBLEMS_SHOWN):
         object_id = where[key, value]
         first = f"node/{-object_id}" if object_id < 0 else f"way/{object_id}"

@@ -74,6 +74,7 @@ def questions_of(journey: Journey, ends_m: Floats) -> list[Question]:
 _STRETCH_BITS = (
     Bit.OTHER,
     Bit.WIDTH, Bit.SURFACE, Bit.GRADE, Bit.ACCESS, Bit.CARRIAGEWAY, Bit.OFF_MAP, Bit.STEPS_RAMP, Bit.CROSS_SLOPE, Bit.LANDING,
+    Bit.LIFT,
 )  # fmt: skip
 
 
@@ -83,11 +84,18 @@ def _stretch_questions(journey: Journey, ends_m: Floats) -> list[_Asked]:
     edges = journey.route.edges
     for bit, surprisal, questions in _by_bit(journey):
         current: _Asked | None = None
+        known: dict[int, _Asked] = {}  # pieces that the way has driven already: their question is asked, not asked again
         for position in np.flatnonzero(questions[edges] & bit):
+            piece = int(edges[position]) // 2
+            if piece in known:
+                known[piece].surprisal += float(surprisal[edges[position]])
+                current = None
+                continue
             asked = _ask_piece(journey, int(position), bit, ends_m)
             if current is None or asked.street != current.street or asked.from_m - current.to_m > SAME_QUESTION_GAP_M:
                 current = asked
                 found.append(current)
+            known[piece] = current
             current.to_m = float(ends_m[position + 1])
             current.surprisal += float(surprisal[edges[position]])
             current.detail = _worse(current.detail, asked.detail)
@@ -138,23 +146,28 @@ _PLACE_BITS = (
 )
 
 
-@dataclasses.dataclass(frozen=True, slots=True)
+@dataclasses.dataclass(slots=True)
 class _Passed:
-    """A place as it is passed first: ``goes`` +1 up, −1 down, 0 unknown; ``entries``: (goes, share) of every piece that meets it."""
+    """One passage of a place: ``goes`` +1 up, −1 down, 0 unknown; ``entries``: (goes, share) of every piece of it that meets the place.
+
+    ``position`` and ``last`` number the first and the last of those pieces along the way.
+    """
 
     place: int
     at_m: float
     goes: int
     position: int
+    last: int
     entries: list[tuple[int, float]]
 
 
 def _passed_places(journey: Journey, ends_m: Floats) -> list[_Passed]:
-    """Places met on the way, once each."""
+    """Places met on the way, once for every time that the way comes by: there and back is twice, and up a kerb is then down it."""
     network = journey.network
     offsets, entries = network.incidence_of_piece
     touch = network.incidence
-    seen: dict[int, _Passed] = {}
+    found: list[_Passed] = []
+    latest: dict[int, _Passed] = {}
     for position, edge in enumerate(journey.route.edges):
         piece, sign = int(edge) // 2, 1 if edge % 2 == 0 else -1
         for entry in entries[offsets[piece] : offsets[piece + 1]]:
@@ -162,14 +175,30 @@ def _passed_places(journey: Journey, ends_m: Floats) -> list[_Passed]:
             is_at_end = bool(touch.at_head[entry]) == (sign > 0)
             at_m = float(ends_m[position + 1] if is_at_end else ends_m[position])
             goes = int(touch.rises[entry]) * sign
-            seen.setdefault(place, _Passed(place, at_m, goes, position, [])).entries.append((goes, float(touch.share[entry])))
-    return sorted(seen.values(), key=lambda p: (p.at_m, p.place))
+            passage = latest.get(place)
+            if passage is None or position > passage.last + 1:
+                passage = latest[place] = _Passed(place, at_m, goes, position, position, [])
+                found.append(passage)
+            passage.last = position
+            passage.entries.append((goes, float(touch.share[entry])))
+    return sorted(found, key=lambda p: (p.at_m, p.place))
+
+
+def _places_asked(journey: Journey, ends_m: Floats) -> list[_Passed]:
+    """Every place once, where it is passed first, with the entries of all its passages: a question is asked once."""
+    first: dict[int, _Passed] = {}
+    for passage in _passed_places(journey, ends_m):
+        if passage.place in first:
+            first[passage.place].entries.extend(passage.entries)
+        else:
+            first[passage.place] = passage
+    return list(first.values())
 
 
 def _place_questions(journey: Journey, ends_m: Floats) -> list[_Asked]:
     verdicts = _place_verdicts(journey)
     found = []
-    for passed in _passed_places(journey, ends_m):
+    for passed in _places_asked(journey, ends_m):
         both = [_columns(goes) for goes, _ in passed.entries]
         bits = int(np.bitwise_or.reduce([verdicts.questions[passed.place, c].max() for columns in both for c in columns]))
         if not bits:
@@ -207,6 +236,7 @@ def points_of(journey: Journey, ends_m: Floats, questions: list[Question]) -> li
     places = journey.network.places
     numbers = {(q.at_m, q.lon, q.lat): q.number for q in questions if q.length_m == 0}
     points = []
+    asked_m = {passed.place: passed.at_m for passed in _places_asked(journey, ends_m)}
     for passed in _passed_places(journey, ends_m):
         row = passed.place
         if places.kind[row] in (PlaceKind.CROSSING, PlaceKind.BEND):
@@ -226,7 +256,7 @@ def points_of(journey: Journey, ends_m: Floats, questions: list[Question]) -> li
                 word=word,
                 rank=Rank(rank).name.lower(),
                 direction="up" if passed.goes > 0 else "down" if passed.goes < 0 else None,
-                question=numbers.get((passed.at_m, lon, lat)),
+                question=numbers.get((asked_m[row], lon, lat)),
             )
         )
     return points
@@ -253,11 +283,32 @@ def landmarks_near(journey: Journey, ends_m: Floats) -> list[Spot]:
     marks = np.array([(row[2], row[3]) for row in rows], np.float64) * scale
     spots = []
     for row, mark in zip(rows, marks, strict=True):
-        distance = np.hypot(*(way - mark).T)
-        nearest = int(distance.argmin())
-        if distance[nearest] <= LANDMARK_WITHIN_M:
-            spots.append(Spot(label=row[1] or row[0], lon=row[2], lat=row[3], kind=row[0], at_m=float(ends_m[nearest])))
+        for at_m, off_m in _passes(way, ends_m, mark):
+            spots.append(Spot(label=row[1] or row[0], lon=row[2], lat=row[3], kind=row[0], at_m=at_m, off_way_m=off_m))
     return sorted(spots, key=lambda s: (s.at_m or 0.0, s.label))
+
+
+def _passes(way: Floats, ends_m: Floats, mark: Floats) -> list[tuple[float, float]]:
+    """Where the way passes ``mark`` within sight: metres along the way, metres beside it; once for every time that it comes by.
+
+    A way may be straight for a hundred metres between two nodes, so the nearest place of each piece counts, not its ends.
+    """
+    if len(way) < 2:
+        return []
+    steps = np.diff(way, axis=0)
+    squared = (steps**2).sum(1)
+    along = ((mark - way[:-1]) * steps).sum(1)
+    share = np.clip(np.divide(along, squared, out=np.zeros_like(along), where=squared > 0), 0.0, 1.0)
+    off_m = np.hypot(*(way[:-1] + steps * share[:, None] - mark).T)
+    at_m = ends_m[:-1] + share * np.diff(ends_m)
+    passes: list[tuple[float, float]] = []
+    for k in np.flatnonzero(off_m <= LANDMARK_WITHIN_M):
+        here = (float(at_m[k]), float(off_m[k]))
+        if passes and here[0] - passes[-1][0] <= 2 * LANDMARK_WITHIN_M:
+            passes[-1] = min(passes[-1], here, key=lambda p: p[1])
+        else:
+            passes.append(here)
+    return passes
 
 
 def van_spots(journey: Journey, ends_m: Floats) -> list[Spot]:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from rollroute.network.facts.points import PlaceFlag
 from rollroute.network.network import Flag
-from rollroute.network.tags import Access, Moment, possible_values, read_access, read_in_season, read_open
+from rollroute.network.tags import Moment, access_of, possible_values, read_in_season, read_open
 from rollroute.weights.case import Case
 
 OPEN, UNSURE, SHUT = 0, 1, 2
@@ -57,7 +57,7 @@ def _moment(case: Case, lon: float, lat: float) -> Moment:
 
 def read_at(tags: Mapping[str, str], moment: Moment) -> tuple[int, int]:
     """``(Access, OPEN | UNSURE | SHUT)`` of one element. What can't be decided is never taken as open."""
-    access = int(read_access(tags, moment).value or Access.UNKNOWN)
+    access = int(access_of(tags, moment))
     state = OPEN
     for key in ("foot", "access"):
         if len(possible_values(tags, key, moment)[0]) > 1 or possible_values(tags, key, moment)[1]:

@@ -47,8 +47,10 @@ def _steps(case: Case, tally: Tally) -> None:
     tally.exclude(stairs & ~ramped & ~portable, Reason.STEPS)
     tally.ask(stairs & ramped, Question.STEPS_RAMP, case.doubts.probability("steps_ramp"), case.share)
     tally.ask(stairs & portable & ~ramped, Question.STEPS_RAMP, case.doubts.probability("portable_ramp"), case.share)
+    lift = case.is_kind(WayKind.ELEVATOR)  # drawn as a way or an area: its depth is not kept, so its size is asked about
+    tally.ask(lift & ~case.is_off_map, Question.LIFT, case.doubts.probability("lift"), case.share)
     if not case.conditions.has_mains:
-        tally.exclude(case.is_kind(WayKind.ELEVATOR), Reason.POWER)
+        tally.exclude(lift, Reason.POWER)
 
 
 def _works(case: Case, tally: Tally) -> None:
@@ -64,7 +66,7 @@ def _access(case: Case, tally: Tally) -> None:
     now = pieces_at(case)
     granted = np.zeros(256, bool)
     granted[[int(a) for a in case.rules.granted]] = True
-    stands = (now.access >= Access.CUSTOMERS) & ~granted[now.access] & ~case.is_off_map
+    stands = (now.access >= Access.UNCLEAR) & ~granted[now.access] & ~case.is_off_map
     shut = (now.access >= Access.DELIVERY) & ~((now.access == Access.PRIVATE) & case.is_kind(WayKind.DRIVEWAY))
     tally.exclude(stands & shut, Reason.ACCESS)
     indoors = case.has(Flag.INDOOR)  # the hours of a shop are not those of a shelter: ask
@@ -81,15 +83,21 @@ def _tagged_wheelchair(case: Case, tally: Tally) -> None:
 
 
 def _width(case: Case, tally: Tally) -> None:
-    """Width against the chair's own and the clearance on both sides; a missing one is one question for the stretch."""
+    """Width against the chair's own and the clearance on both sides; a missing one is one question for the stretch.
+
+    ``wheelchair=yes`` is stepless (OSM wiki, Key:wheelchair) and says nothing of widths: the question stays, and weighs less.
+    """
     pieces = case.network.pieces
     known = ~np.isnan(pieces.width_m)
     is_pinch = (pieces.stretch_m <= PINCH_LENGTH_M) | case.has(Flag.NARROW_SHORT)
     needed_m = np.where(is_pinch, case.pinch_needed_m, case.width_needed_m).astype(np.float32)
     tally.exclude(known & (pieces.width_m < needed_m - np.float32(1e-4)), Reason.WIDTH)
-    trusted = (pieces.wheelchair == Wheelchair.YES) | case.has(Flag.OVER_AREA, Flag.LINK, Flag.OFF_MAP)
+    trusted = case.has(Flag.OVER_AREA, Flag.LINK, Flag.OFF_MAP)
     trusted |= case.is_kind(WayKind.ELEVATOR, WayKind.PEDESTRIAN, *STAIR_KINDS)
-    tally.ask(~known & ~trusted, Question.WIDTH, case.chance_by_kind("width"), case.share)
+    chance = case.chance_by_kind("width")
+    stated_yes = np.minimum(chance, case.doubts.probability("wheelchair_yes"))
+    chance = np.where(pieces.wheelchair == Wheelchair.YES, stated_yes, chance)
+    tally.ask(~known & ~trusted, Question.WIDTH, chance, case.share)
 
 
 def _surface(case: Case, tally: Tally) -> None:

@@ -77,7 +77,10 @@ def judge_places(case: Case, tally: Tally) -> PlaceVerdicts:
     n = len(places.kind)
     out = PlaceVerdicts(np.zeros((n, 2), np.uint32), np.zeros((n, 2), np.uint32), np.zeros((n, 2)), tally.heard)
     by_kind = np.array([case.doubts.probability(kind) for kind in case.doubts.kinds])
-    judge = _Judge(case, out, places_at(case), by_kind[places.doubt], _keys_held(case))
+    chance = by_kind[places.doubt]
+    stated_yes = (places.flags & np.uint16(PlaceFlag.WHEELCHAIR_YES)) != 0  # stepless, says the wiki, and nothing of widths
+    chance = np.where(stated_yes, np.minimum(chance, case.doubts.probability("wheelchair_yes")), chance)
+    judge = _Judge(case, out, places_at(case), chance, _keys_held(case))
     for rule in (_kerbs, _kerb_ramps, _barriers, _locks, _doors, _thresholds, _lifts, _crossings, _bends):
         rule(judge)
     out.exclude(judge.has(PlaceFlag.BLOCKED), Reason.MEASURED)
@@ -110,7 +113,7 @@ def _kerbs(judge: _Judge) -> None:
         perhaps = over & in_words & (places.height_m <= rated_m + EPSILON_M)
         out.exclude(over & ~perhaps, Reason.KERB, column)
         out.ask(perhaps & ~passed, Question.KERB, case.doubts.probability("kerb_word"), column)
-        stopped = is_kerb & ~known & (places.word == KerbWord.RAISED) & (limit_m < RAISED_USUAL_M)
+        stopped = (is_kerb | is_apron) & ~known & (places.word == KerbWord.RAISED) & (limit_m < RAISED_USUAL_M)
         out.exclude(stopped, Reason.KERB, column)
         out.ask(is_kerb & ~known & ~stopped & ~passed, Question.KERB, judge.chance, column)
     out.ask(is_apron & ~known & ~passed, Question.APRON, judge.chance)
@@ -122,7 +125,7 @@ def _kerb_ramps(judge: _Judge) -> None:
     2010 ADA Standards 405.2, 405.5 and 406.2; PROWAG R304.5.2: where both slopes add up to more than 13.3 % a chair may bottom out.
     """
     case, places, out = judge.case, judge.case.network.places, judge.out
-    is_kerb = judge.kind(PlaceKind.KERB)
+    is_kerb = judge.kind(PlaceKind.KERB) | judge.kind(PlaceKind.APRON)
     out.exclude(is_kerb & (places.ramp_grade > case.at_most(case.max_grade, "curb_ramp_grade") + GRADE_EPSILON), Reason.GRADE)
     out.exclude(is_kerb & (places.width_m < case.at_least(case.width_needed_m, "curb_ramp_width_m") - EPSILON_M), Reason.WIDTH)
     hollow = places.counter_slope > COUNTER_SLOPE_MOST + GRADE_EPSILON
@@ -145,13 +148,13 @@ def _barriers(judge: _Judge) -> None:
     out.exclude(is_barrier & known & (places.width_m < needed_m - EPSILON_M), Reason.WIDTH)
     if not case.conditions.has_mains:
         out.exclude(is_barrier & judge.has(PlaceFlag.NEEDS_POWER) & ~judge.has(PlaceFlag.HAS_BACKUP), Reason.POWER)
-    is_open = is_barrier & ~judge.has(PlaceFlag.STOPS) & ~judge.has(PlaceFlag.PASSED)
+    is_open = is_barrier & (~judge.has(PlaceFlag.STOPS) | stated_yes) & ~judge.has(PlaceFlag.PASSED)
     is_gate = np.isin(places.word, [int(k) for k in GATES | {BarrierKind.UNKNOWN, BarrierKind.OTHER}])
-    settled = stated_yes | (judge.is_key_held & known)
+    settled = judge.is_key_held & known
     out.ask(is_open & is_gate & ~settled, Question.GATE, judge.chance)  # wide enough or not, it may be locked
     is_maze = places.word == BarrierKind.CYCLE_BARRIER
-    out.ask(is_open & is_maze & ~stated_yes, Question.CYCLE_BARRIER, judge.chance)  # a wide gap may still turn too tightly
-    out.ask(is_open & ~is_gate & ~is_maze & ~known & ~stated_yes, Question.BOLLARD, judge.chance)
+    out.ask(is_open & is_maze, Question.CYCLE_BARRIER, judge.chance)  # a wide gap may still turn too tightly
+    out.ask(is_open & ~is_gate & ~is_maze & ~known, Question.BOLLARD, judge.chance)
 
 
 def _locks(judge: _Judge) -> None:
@@ -164,7 +167,7 @@ def _locks(judge: _Judge) -> None:
     out.exclude(locked & ~is_door, Reason.GATE)
     granted = np.zeros(256, bool)
     granted[[int(a) for a in case.rules.granted]] = True
-    stands = closes & (access >= Access.CUSTOMERS) & ~granted[access]
+    stands = closes & (access >= Access.UNCLEAR) & ~granted[access]
     out.exclude(stands & (access >= Access.DELIVERY), Reason.ACCESS)
     out.exclude(closes & (judge.now.state == SHUT) & ~is_door, Reason.ACCESS)
     doubtful = (stands & (access < Access.DELIVERY)) | (closes & ((judge.now.state == UNSURE) | ((judge.now.state == SHUT) & is_door)))
@@ -173,14 +176,14 @@ def _locks(judge: _Judge) -> None:
 
 def _doors(judge: _Judge) -> None:
     case, places, out = judge.case, judge.case.network.places, judge.out
-    is_door, stated_yes = judge.kind(PlaceKind.DOOR), judge.has(PlaceFlag.WHEELCHAIR_YES)
+    is_door = judge.kind(PlaceKind.DOOR)
     out.exclude(is_door & judge.has(PlaceFlag.WHEELCHAIR_NO), Reason.TAGGED_NO)
     out.exclude(is_door & judge.has(PlaceFlag.STOPS), Reason.DOOR)
     if not case.conditions.has_mains:
         out.exclude(is_door & judge.has(PlaceFlag.NEEDS_POWER) & ~judge.has(PlaceFlag.HAS_BACKUP), Reason.POWER)
     known = ~np.isnan(places.width_m)
     out.exclude(is_door & known & (places.width_m < case.door_needed_m - EPSILON_M), Reason.DOOR)
-    out.ask(is_door & ~known & ~stated_yes & ~judge.has(PlaceFlag.PASSED), Question.DOOR, judge.chance)
+    out.ask(is_door & ~known & ~judge.has(PlaceFlag.PASSED), Question.DOOR, judge.chance)
 
 
 def _thresholds(judge: _Judge) -> None:
@@ -211,8 +214,7 @@ def _lifts(judge: _Judge) -> None:
     depth_m = case.at_least(0.0 if chair.length_m is None else chair.length_m + LIFT_DEPTH_ROOM_M, "min_lift_depth_m")
     out.exclude(is_lift & (places.length_m < depth_m - EPSILON_M), Reason.LIFT_SIZE)
     is_sized = (places.width_rank > Rank.UNKNOWN) & ~np.isnan(places.length_m) & (chair.length_m is not None)
-    told = judge.has(PlaceFlag.WHEELCHAIR_YES) | judge.has(PlaceFlag.PASSED)
-    out.ask(is_lift & ~is_sized & ~told, Question.LIFT, judge.chance)
+    out.ask(is_lift & ~is_sized & ~judge.has(PlaceFlag.PASSED), Question.LIFT, judge.chance)
 
 
 def _crossings(judge: _Judge) -> None:

@@ -128,9 +128,9 @@ def _waits(network: Network) -> tuple[Floats, Floats]:
     waits = []
     for lift_s in (LIFT_WAIT_S, LIFT_WAIT_PLANNED_S):
         seconds = np.where(kind == PlaceKind.LIFT, lift_s, np.where(kind == PlaceKind.DOOR, DOOR_S, 0.0)) * touch.share
-        total = np.bincount(touch.piece, weights=seconds, minlength=network.n_pieces)
+        total = np.bincount(touch.piece, weights=seconds, minlength=network.n_pieces).astype(np.float64)  # integers where nothing is met
         total[network.pieces.kind == WayKind.ELEVATOR] += lift_s
-        waits.append(np.asarray(total, np.float64))
+        waits.append(total)
     return waits[0], waits[1]
 
 

@@ -10,7 +10,7 @@ from enum import IntEnum, IntFlag
 from rollroute.network import tags as read
 from rollroute.network.facts.ways import RISER_MOST_M
 from rollroute.network.ranks import Rank
-from rollroute.network.tags import Access, CrossingKind, DoorKind, Passing, Reading, Wheelchair
+from rollroute.network.tags import CrossingKind, DoorKind, Passing, Reading, Wheelchair
 from rollroute.network.tags.barriers import OPEN
 from rollroute.network.tags.barriers import BarrierKind as BarrierKind
 from rollroute.network.tags.kerbs import KerbFact
@@ -209,7 +209,7 @@ _WHEELCHAIR = {
 
 
 def _set_marks(place: PlaceFacts, tags: Tags, *, is_locked: bool | None, needs_power: bool | None) -> None:
-    place.access = int(read.read_access(tags).value or Access.UNKNOWN)
+    place.access = int(read.access_of(tags))
     word = read.read_wheelchair(tags).word.value
     place.flags |= _WHEELCHAIR.get(word, 0) if word is not None else 0
     place.flags |= PlaceFlag.LOCKED if is_locked else 0

@@ -11,7 +11,7 @@ from rollroute.network import tags as read
 from rollroute.network.kinds import CARRIAGEWAY_KINDS, INDOOR_KINDS, PAVED_KINDS, STREET_KINDS, WayKind
 from rollroute.network.network import Flag
 from rollroute.network.ranks import Rank
-from rollroute.network.tags import Access, CrossingKind, Reading, Smoothness, Surface, Wheelchair
+from rollroute.network.tags import CrossingKind, Reading, Smoothness, Surface, Wheelchair
 from rollroute.standards import CEILING_GRADE
 
 Tags = Mapping[str, str]
@@ -74,7 +74,7 @@ def _read(items: tuple[tuple[str, str], ...], kind: WayKind) -> WayFacts:
         levels=() if levels is None else tuple(levels),
         speed_kmh=_or_nan(speed),
         lanes=lanes or 0,
-        access=int(read.read_access(tags).value or Access.UNKNOWN),
+        access=int(read.access_of(tags)),
         wheelchair=int(read.read_wheelchair(tags).word.value or Wheelchair.UNKNOWN),
         mass_limit_kg=NAN if kind in CARRIAGEWAY_KINDS else _or_nan(read.read_mass_limit_kg(tags).value),
         is_straight=is_indoor or structure.is_tunnel or structure.is_bridge or structure.layer != 0,

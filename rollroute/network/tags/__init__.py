@@ -5,6 +5,7 @@ What is not understood stays unknown and carries a problem that names key and va
 """
 
 from rollroute.network.tags.access import Access as Access
+from rollroute.network.tags.access import access_of as access_of
 from rollroute.network.tags.access import passing_of as passing_of
 from rollroute.network.tags.access import read_access as read_access
 from rollroute.network.tags.barriers import BarrierFact as BarrierFact

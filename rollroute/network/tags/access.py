@@ -17,17 +17,18 @@ from rollroute.network.tags.reading import Reading, for_key, not_understood
 
 
 class Access(IntEnum):
-    """Who may pass, from everybody to nobody."""
+    """Who may pass, from everybody to nobody; ``UNCLEAR``: the map has a word for it that is not understood."""
 
     UNKNOWN = 0
     YES = 1
     DISCOURAGED = 2
     DESTINATION = 3
-    CUSTOMERS = 4
-    PERMIT = 5
-    DELIVERY = 6
-    PRIVATE = 7
-    NO = 8
+    UNCLEAR = 4
+    CUSTOMERS = 5
+    PERMIT = 6
+    DELIVERY = 7
+    PRIVATE = 8
+    NO = 9
 
 
 _KINDS = {
@@ -56,6 +57,14 @@ def read_access(tags: Mapping[str, str], moment: Moment | None = None) -> Readin
         if key in tags or (moment is not None and f"{key}:conditional" in tags):
             return _read(tags, key, moment)
     return NO_ACCESS_TAGGED
+
+
+def access_of(tags: Mapping[str, str], moment: Moment | None = None) -> Access:
+    """The code of who may pass: a word that is not understood is ``UNCLEAR``, so that somebody is asked; untagged is ``UNKNOWN``."""
+    found = read_access(tags, moment)
+    if found.value is not None:
+        return found.value
+    return Access.UNCLEAR if found.problem else Access.UNKNOWN
 
 
 def passing_of(access: Access | None, granted: frozenset[Access] = frozenset()) -> Passing:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 
 from rollroute.network.ranks import Rank
@@ -35,7 +36,12 @@ def read_maxspeed_kmh(tags: Mapping[str, str]) -> Reading[float]:
 def read_lanes(tags: Mapping[str, str]) -> Reading[int]:
     """The number of lanes for motor traffic."""
     text = tags.get("lanes")
-    return Reading(None, Rank.UNKNOWN) if text is None else for_key(read_count(text, "high"), "lanes")
+    if text is None:
+        return Reading(None, Rank.UNKNOWN)
+    count = read_count(text, "high")
+    if count.value is not None and "." in text:
+        count = replace(count, problem="no whole number of lanes, taken up")
+    return for_key(count, "lanes")
 
 
 def read_mass_limit_kg(tags: Mapping[str, str]) -> Reading[float]:

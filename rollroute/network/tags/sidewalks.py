@@ -64,6 +64,8 @@ def read_sidewalk(tags: Mapping[str, str]) -> SidewalkFact:
         if pair is None or pair[0] is None or pair[1] is None:
             problems.append(f"{key}={tags[key]}: not a known kind of sidewalk")
             continue
+        if SideWord.SOME in pair:
+            problems.append(f"{key}={tags[key]}: at which side is not told")
         left = pair[0] if not key.endswith(":right") else left
         right = pair[1] if not key.endswith(":left") else right
     return SidewalkFact(left, right, "; ".join(f"{key}={tags[key]}" for key in keys), "; ".join(problems) or None)

@@ -97,7 +97,7 @@ _HIGHWAYS = {
     "construction": WayKind.CONSTRUCTION,
 }  # fmt: skip
 _SERVICES = {"driveway": WayKind.DRIVEWAY, "parking_aisle": WayKind.PARKING_AISLE, "crossover": WayKind.SERVICE}
-_PARTS = {"sidewalk": WayKind.SIDEWALK, "crossing": WayKind.CROSSING, "traffic_island": WayKind.CROSSING, "ramp": WayKind.RAMP}
+_PARTS = {"sidewalk": WayKind.SIDEWALK, "crossing": WayKind.CROSSING, "traffic_island": WayKind.FOOTWAY, "ramp": WayKind.RAMP}
 _INDOOR = frozenset({"corridor", "room", "area", "yes"})
 
 
