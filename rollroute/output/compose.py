@@ -8,16 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rollroute.inputs.charge import display_for
 from rollroute.journey import Journey
 from rollroute.network.network import Flag, Network
 from rollroute.network.ranks import Rank
 from rollroute.output.compose_places import landmarks_near, points_of, questions_of, rest_spots, van_spots
+from rollroute.output.compose_retreat import checkpoints_of, refuges_of
 from rollroute.output.compose_scene import backdrop_near, barred_near, hazards_of
 from rollroute.output.itinerary import (
     ChairFacts,
     ChargingHalt,
-    Checkpoint,
     Conditions,
     Itinerary,
     Piece,
@@ -27,7 +26,6 @@ from rollroute.output.itinerary import (
 )
 from rollroute.sockets import Socket
 
-CHECKPOINT_EVERY_M = 400.0  # setting: how often the sheet asks for the gauge
 BACKDROP_MARGIN_M = 300.0
 
 
@@ -75,8 +73,8 @@ def compose_itinerary(journey: Journey, stamp: Stamp) -> Itinerary:
         questions=questions,
         points=points_of(journey, ends_m, questions),
         halts=_halts(journey, ends_m),
-        checkpoints=_checkpoints(journey, ends_m),
-        refuges=_refuges(journey, ends_m),
+        checkpoints=checkpoints_of(journey, ends_m),
+        refuges=refuges_of(journey, ends_m),
         van_spots=van_spots(journey, ends_m),
         rest_spots=rest_spots(journey, ends_m),
         landmarks=landmarks_near(journey, ends_m),
@@ -171,7 +169,10 @@ def _question_numbers(journey: Journey, questions: list[Question], ends_m: np.nd
         for position in range(max(0, first), min(len(numbers) - 1, max(first, last)) + 1):
             if journey.weights.questions[journey.route.edges[position]]:
                 numbers[position].append(question.number)
-    return numbers
+    driven: dict[int, set[int]] = {}  # a piece that is driven twice carries its questions both times
+    for edge, found in zip(journey.route.edges, numbers, strict=True):
+        driven.setdefault(int(edge) // 2, set()).update(found)
+    return [sorted(driven[int(edge) // 2]) if journey.weights.questions[edge] else [] for edge in journey.route.edges]
 
 
 def _way_word(network: Network, piece: int) -> str:
@@ -271,51 +272,6 @@ def _expected_soc_before(journey: Journey, index: int) -> float:
     used = float(journey.weights.energy_wh[journey.route.edges[: use.before_edge]].sum())
     gained = sum(u.leave_wh - u.arrive_wh for u in journey.route.stop_uses[:index])
     return journey.scenario.expected_soc - (used - gained) / journey.scenario.expected_full_wh
-
-
-def _checkpoints(journey: Journey, ends_m: np.ndarray) -> list[Checkpoint]:
-    """Where to read the gauge: the least charge with which going on still leaves the rest of the way and the retreat.
-
-    At a point of the way the chair needs what is left to the next halt or the goal, and the retreat that the search carries;
-    with less than the larger of both it turns back while it still can.
-    """
-    route, full, reserve = journey.route, journey.scenario.planned_full_wh, journey.scenario.reserve_soc
-    refuge = min(journey.refuge_places, default=None, key=lambda item: item[0] != journey.start_node)
-    if refuge is None:
-        return []
-    marks = np.arange(CHECKPOINT_EVERY_M, float(ends_m[-1]) - CHECKPOINT_EVERY_M / 2, CHECKPOINT_EVERY_M)
-    points = []
-    for at_m in marks:
-        position = int(np.searchsorted(ends_m, at_m))
-        if position >= len(route.nodes) - 1 or not math.isfinite(route.retreat_wh[position]):
-            continue
-        next_halt = min((u.before_edge for u in route.stop_uses if u.before_edge > position), default=len(route.edges))
-        onward_wh = float(journey.weights.planned_energy_wh[route.edges[position:next_halt]].sum())
-        least = reserve + max(onward_wh, float(route.retreat_wh[position])) / full
-        lon, lat = journey.network.node_place(int(route.nodes[position]))
-        if display_for(min(1.0, least), journey.trip.chair.gauge).is_reachable:
-            points.append(
-                Checkpoint(
-                    at_m=float(ends_m[position]),
-                    lon=lon,
-                    lat=lat,
-                    least_soc=min(1.0, least),
-                    turn_back_to=refuge[1].label,
-                    turn_back_m=float(ends_m[position]) if refuge[0] == journey.start_node else None,
-                )
-            )
-    return points
-
-
-def _refuges(journey: Journey, ends_m: np.ndarray) -> list[Spot]:
-    at = {int(node): float(m) for node, m in zip(journey.route.nodes[::-1], ends_m[::-1], strict=True)}
-    spots: dict[tuple[str, float, float], Spot] = {}
-    for node, place in journey.refuge_places:  # a shelter that is the goal and has sockets is one refuge
-        spot = Spot(label=place.label, lon=place.lon, lat=place.lat, kind=place.kind, at_m=at.get(node))
-        known = spots.get((place.label, place.lon, place.lat))
-        if known is None or known.at_m is None:
-            spots[place.label, place.lon, place.lat] = spot
-    return list(spots.values())
 
 
 def _notes(journey: Journey) -> list[str]:

@@ -141,8 +141,17 @@ def _worse(one: dict[str, str | float | None], other: dict[str, str | float | No
 
 
 _PLACE_BITS = (
-    Bit.KERB, Bit.APRON, Bit.GATE, Bit.BOLLARD, Bit.CYCLE_BARRIER, Bit.DOOR, Bit.THRESHOLD, Bit.LIFT,
-    Bit.CROSSING, Bit.TURN, Bit.ACCESS,
+    Bit.KERB,
+    Bit.APRON,
+    Bit.GATE,
+    Bit.BOLLARD,
+    Bit.CYCLE_BARRIER,
+    Bit.DOOR,
+    Bit.THRESHOLD,
+    Bit.LIFT,
+    Bit.CROSSING,
+    Bit.TURN,
+    Bit.ACCESS,
 )
 
 

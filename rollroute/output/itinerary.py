@@ -176,7 +176,10 @@ class ChargingHalt:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checkpoint:
-    """At ``at_m``: with less than ``least_soc`` on the gauge turn back to ``turn_back_to``."""
+    """At ``at_m``: with less than ``least_soc`` on the gauge turn back to ``turn_back_to``, ``turn_back_m`` metres from there.
+
+    ``leave_way_m``: where one leaves the way for it. ``is_ahead``: no refuge behind is nearer than ``turn_back_to``, which lies ahead.
+    """
 
     at_m: float
     lon: float
@@ -184,6 +187,8 @@ class Checkpoint:
     least_soc: float
     turn_back_to: str
     turn_back_m: float | None
+    leave_way_m: float | None = None
+    is_ahead: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -208,10 +208,11 @@ def _nearby(itinerary: Itinerary, at_m: float, first: int, since_m: float) -> Ne
 
     An older one would have to be remembered through a turn.
     """
+    begin_m, end_m = max(since_m, at_m - NEAR_LANDMARK_M), at_m + AT_LANDMARK_M
     found = [
         Nearby(kind=s.kind, label=s.label, after_m=max(at_m - s.at_m, 0.0))
         for s in itinerary.landmarks
-        if s.at_m is not None and max(since_m, at_m - NEAR_LANDMARK_M) <= s.at_m <= at_m + 5.0 and s.off_way_m <= LANDMARK_OFF_WAY_M
+        if s.at_m is not None and begin_m <= s.at_m < end_m and s.off_way_m <= LANDMARK_OFF_WAY_M
     ]
     bridges = [p for p in itinerary.pieces[:first] if p.is_bridge and p.to_m >= max(since_m, at_m - 2 * NEAR_LANDMARK_M)]
     if bridges:

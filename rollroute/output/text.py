@@ -10,6 +10,7 @@ from rollroute.output.steps import Step, build_steps
 from rollroute.output.steps_watch import helper_places
 from rollroute.output.words import Words, summary
 from rollroute.output.words.cautions import always_cautions, charging_cautions, drive_cautions, transfer_cautions, trip_cautions
+from rollroute.output.words.checkpoints import checkpoint_sentence
 from rollroute.output.words.facts import question_words
 from rollroute.output.words.sentences import helper_sentence, step_sentence, watch_lines
 
@@ -59,16 +60,7 @@ def write_text(itinerary: Itinerary, path: Path, words: Words) -> None:
 
 def checkpoint_lines(itinerary: Itinerary, words: Words) -> list[str]:
     """Checkpoints in the gauge's own words: "At 250 m: still at 3 of 5? If not, turn back to X now (210 m)."."""
-    return [
-        words.say(
-            "At {distance}: still at {gauge}? If not, turn back to {place} now{back}.",
-            distance=words.distance(c.at_m),
-            gauge=words.gauge_at_least(c.least_soc, itinerary.chair),
-            place=plain(c.turn_back_to),
-            back="" if c.turn_back_m is None else f" ({words.distance(c.turn_back_m)})",
-        )
-        for c in itinerary.checkpoints
-    ]
+    return [checkpoint_sentence(check, itinerary, words) for check in itinerary.checkpoints]
 
 
 def source_lines(itinerary: Itinerary, words: Words) -> list[str]:

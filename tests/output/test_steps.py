@@ -238,3 +238,16 @@ def test_slopes_with_short_gaps_are_told_as_one():
     found = watch_stretches(dataclasses.replace(route, pieces=pieces), 0, 2)
 
     assert [(w.kind, w.at_m, w.length_m, w.value) for w in found] == [("grade_up", 0.0, 110.0, 0.06)]
+
+
+def test_a_landmark_just_past_a_corner_tells_the_corner():
+    """Eight metres beyond the corner it is seen from before: "at the bakery", not lost between this step and the next."""
+    route = sample()
+    corner = build_steps(route)[4]
+    lon, lat = corner.lon, corner.lat
+    shop = dataclasses.replace(route.landmarks[0], label="Tea Room", lon=lon, lat=lat, at_m=corner.at_m + 8.0, off_way_m=6.0)
+    told = build_steps(dataclasses.replace(route, landmarks=[*route.landmarks, shop]))[4]
+
+    assert (told.street, told.turn) == ("Chandler Lane", "left")
+    assert told.nearby is not None
+    assert (told.nearby.label, told.nearby.after_m) == ("Tea Room", 0.0)

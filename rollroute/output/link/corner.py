@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import Any, TypeVar
 
 from rollroute.errors import InputError
-from rollroute.output.itinerary import Backdrop, Itinerary, LonLat, Piece, Question, Spot, Spread
+from rollroute.output.itinerary import Backdrop, Checkpoint, Itinerary, LonLat, Piece, Question, Spot, Spread
 from rollroute.output.map.way import M_PER_DEGREE
 from rollroute.output.plain_text import plain
 from rollroute.output.steps import Step, build_steps
@@ -65,7 +65,7 @@ def _from_piece(itinerary: Itinerary, first: int, label: str) -> Itinerary:
         questions=questions,
         points=_later(itinerary.points, cut),
         halts=_later(itinerary.halts, cut),
-        checkpoints=[_without_door(c, itinerary.start.label, label) for c in _later(itinerary.checkpoints, cut)],
+        checkpoints=[_without_door(c, itinerary.start.label, label, cut) for c in _later(itinerary.checkpoints, cut)],
         refuges=_later_spots([spot for spot in itinerary.refuges if spot.label != itinerary.start.label], cut),
         van_spots=_later_spots(itinerary.van_spots, cut),
         rest_spots=_later_spots(itinerary.rest_spots, cut),
@@ -105,11 +105,13 @@ def _later_spots(spots: list[Spot], cut: float) -> list[Spot]:
     return [dataclasses.replace(s, at_m=s.at_m - cut) for s in spots if s.at_m is not None and s.at_m >= cut]
 
 
-def _without_door(checkpoint: Placed, door: str, corner: str) -> Placed:
+def _without_door(checkpoint: Checkpoint, door: str, corner: str, cut: float) -> Checkpoint:
     """Turn back to the corner, not to the door; the distance there would give the door away."""
-    if getattr(checkpoint, "turn_back_to", None) != door:
-        return checkpoint
-    return dataclasses.replace(checkpoint, turn_back_to=corner, turn_back_m=None)  # type: ignore[type-var]
+    leave_m = checkpoint.leave_way_m
+    if checkpoint.turn_back_to == door or (leave_m is not None and leave_m < cut):
+        place = corner if checkpoint.turn_back_to == door else checkpoint.turn_back_to
+        return dataclasses.replace(checkpoint, turn_back_to=place, turn_back_m=None, leave_way_m=None)
+    return checkpoint if leave_m is None else dataclasses.replace(checkpoint, leave_way_m=leave_m - cut)
 
 
 Box = tuple[float, float, float, float]

@@ -15,6 +15,7 @@ from rollroute.output.map.phrases import both_cases, charge, grade_figure, way_l
 from rollroute.output.map.way import Arrowhead, Run, along, distance_m, middle, off_the_way, runs, way_arrowheads
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words, mark
+from rollroute.output.words.checkpoints import otherwise
 from rollroute.output.words.facts import QUESTIONS, REASONS, floor_words, hazard_words, rank_words, surface_words
 
 OTHER_LETTER, OTHER_REASON = "X", mark("another reason")
@@ -198,7 +199,8 @@ def _checkpoints(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
     for check in itinerary.checkpoints:
         least, back = words.gauge_at_least(check.least_soc, itinerary.chair), _turn_back_words(check, itinerary, words)
         title = words.say("Checkpoint at {place}", place=words.distance(check.at_m))
-        row = (words.say("Read the gauge"), words.say("Still at {gauge}? If not, turn back to {place} now.", gauge=least, place=back), "")
+        ask = f"{words.say('Still at {gauge}?', gauge=least)} {otherwise(check, back, '', words)}"
+        row = (words.say("Read the gauge"), ask, "")
         yield Mark("checkpoint", check.lon, check.lat, check.at_m, marks.checkpoint(), "", title, (row,))
 
 

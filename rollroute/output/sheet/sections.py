@@ -25,6 +25,7 @@ from rollroute.output.steps import Step
 from rollroute.output.steps_watch import GAP_M, watch_stretches
 from rollroute.output.words import Words, summary
 from rollroute.output.words.cautions import always_cautions, charging_cautions, drive_cautions, trip_cautions
+from rollroute.output.words.checkpoints import checkpoint_groups
 from rollroute.output.words.facts import CHARGERS, QUESTIONS
 
 MOST_STREET_LETTERS = 22  # more leave no room to write
@@ -106,7 +107,7 @@ def checkpoint_section(itinerary: Itinerary, words: Words) -> list[Block]:
     say = words.say
     return [
         heading(say("Checkpoints: read the gauge")),
-        bullets(_checkpoint_groups(itinerary, words)),
+        bullets(checkpoint_groups(itinerary, words)),
         paragraph(say("Read the gauge while the chair is driving: at rest it shows too much.")),
     ]
 
@@ -204,24 +205,6 @@ def _drive_s(itinerary: Itinerary, at_m: float) -> float:
         share = min(max((at_m - p.from_m) / (p.to_m - p.from_m), 0.0), 1.0) if p.to_m > p.from_m else float(at_m >= p.to_m)
         total += share * p.time_s.planned
     return total
-
-
-def _checkpoint_groups(itinerary: Itinerary, words: Words) -> list[str]:
-    asked: dict[tuple[str, str, str], list[str]] = {}
-    for c in itinerary.checkpoints:
-        back = "" if c.turn_back_m is None else f" ({words.distance(c.at_m - c.turn_back_m)})"
-        key = (words.gauge_at_least(c.least_soc, itinerary.chair), plain(c.turn_back_to), back)
-        asked.setdefault(key, []).append(words.distance(c.at_m))
-    return [
-        words.say(
-            "At {distance}: still at {gauge}? If not, turn back to {place} now{back}.",
-            distance=words.listing(places),
-            gauge=gauge,
-            place=place,
-            back=back,
-        )
-        for (gauge, place, back), places in asked.items()
-    ]
 
 
 def _halt_blocks(halt: ChargingHalt, itinerary: Itinerary, words: Words) -> list[Block]:
