@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+VARIANTS = '"one more van", "closed: NAME", "later: MINUTES", "outlets: NAME N", or "usual" for all of them. Repeatable.'
 NETWORK_HELP = "A network built before with `rollroute build`, instead of the map that move.toml names."
 
 
@@ -49,19 +50,30 @@ def check(ctx: click.Context, move_dir: Path, network_file: Path | None) -> None
 @click.command()
 @click.argument("move_dir", metavar="MOVE_DIR", type=_path())
 @click.option("--out", required=True, type=_path(), help="The folder to write.")
+@click.option("--what-if", "variants", multiple=True, help="Also plan with one thing different, and compare: " + VARIANTS)
+@click.option("--plan-only", is_flag=True, help="Write plan.json and travel.json, and no papers.")
 @click.option("--network", "network_file", type=_path(), help=NETWORK_HELP)
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@click.option("--language", type=click.Choice(["en", "es"]), default="en", show_default=True)
+@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True)
+@click.option("--clock", type=click.Choice(["24", "12"]), default="24", show_default=True)
 @click.pass_context
-def move(ctx: click.Context, move_dir: Path, out: Path, network_file: Path | None) -> None:
+def move(ctx: click.Context, /, move_dir: Path, out: Path, **asked: Any) -> None:
     """Plan the whole move: who rolls, who rides, where to, in what order, who is plugged in when, and who can't be served."""
-    from rollroute.move_run import plan_move, write_planned
+    from rollroute.move_run import check_variants, compare_variants, plan_move, write_planned
     from rollroute.move_words import plan_lines
+    from rollroute.output.words import Words
 
-    with _progress() as progress, _interruptible() as stop:
-        planned = plan_move(move_dir, out, network_file=network_file, progress=progress, stop=stop)
-    files = write_planned(planned, out)
-    for line in plan_lines(planned.plan):
+    check_variants(asked["variants"])
+    words = Words(language=asked["language"], units=asked["units"], clock=asked["clock"])
+    with _progress() as progress:
+        with _interruptible() as stop:
+            planned = plan_move(move_dir, out, network_file=asked["network_file"], progress=progress, stop=stop)
+        files = write_planned(planned, out, words=words, paper=asked["paper"], plan_only=asked["plan_only"], progress=progress)
+        compared = compare_variants(planned, asked["variants"], progress=progress)
+    for line in (*plan_lines(planned.plan), *compared):
         click.echo(line)
-    click.echo(f"written: {', '.join(f.name for f in files)} in {out}", err=True)
+    click.echo(f"written: {len(files)} files in {out}", err=True)
     _print_violations(ctx, planned.violations)
 
 

@@ -23,6 +23,7 @@ from rollroute.planning.travel import TravelTable, read_travel, write_travel
 
 if TYPE_CHECKING:
     from rollroute.network.network import Network
+    from rollroute.output.words import Words
     from rollroute.planning.calls import Call
     from rollroute.planning.network_travel import NetworkTravel
 
@@ -128,16 +129,65 @@ def place_of_inputs(plan: Plan, move: Move, out: Path, network_file: Path | None
     return replace(plan, move={**plan.move, **known})
 
 
-def write_planned(planned: PlannedMove, out: Path) -> list[Path]:
-    """Write ``plan.json`` and ``travel.json``; both are made before the first is put in place."""
+def write_planned(
+    planned: PlannedMove,
+    out: Path,
+    *,
+    words: Words | None = None,
+    paper: str = "a4",
+    plan_only: bool = False,
+    progress: Progress | None = None,
+) -> list[Path]:
+    """Write the papers, then ``plan.json`` and ``travel.json``; each part is made whole before its first file is put in place."""
     from rollroute.output.folder import make_folder, put_in_place
 
     make_folder(out)
+    papers = [] if plan_only else _papers(planned, out, words, paper, progress)
     with tempfile.TemporaryDirectory() as made:
         work = Path(made)
         write_travel(planned.travel, work / TRAVEL_FILE)
         write_plan(planned.plan, work / PLAN_FILE)
-        return put_in_place(work, out)
+        return [*papers, *put_in_place(work, out)]
+
+
+def _papers(planned: PlannedMove, out: Path, words: Words | None, paper: str, progress: Progress | None) -> list[Path]:
+    from rollroute.output.move import PaperOptions, write_move_folder
+    from rollroute.planning.calls import call_list
+    from rollroute.planning.make_plan import needs_of
+
+    move, travel = planned.move, planned.travel
+    calls = call_list(move, needs_of(move)[0], travel)
+    return write_move_folder(
+        planned.plan, move, travel, out, finder=planned.provider.finder, calls=calls, words=words, options=PaperOptions(paper=paper),
+        progress=progress,
+    )  # fmt: skip
+
+
+def check_variants(texts: Sequence[str]) -> None:
+    """Refuse a variant that can't be read, before any work is done.
+
+    Raises
+    ------
+    InputError
+        With the spellings that are known.
+    """
+    from rollroute.planning.what_if import parse_variant
+
+    for text in texts:
+        if text.strip().lower() != "usual":
+            parse_variant(text)
+
+
+def compare_variants(planned: PlannedMove, texts: Sequence[str], *, progress: Progress | None = None) -> list[str]:
+    """What each variant would change, one line each; nothing where none is asked for."""
+    from rollroute.planning.what_if import read_variants, what_if, what_if_lines
+
+    if not texts:
+        return []
+    if progress is not None:
+        progress("what if")
+    variants = read_variants(texts, planned.move)
+    return ["", "What if", *(f"  {line}" for line in what_if_lines(what_if(planned.move, planned.travel, variants, base=planned.plan)))]
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,9 +49,13 @@ def _run(*words: object) -> Result:
     return CliRunner().invoke(main, [str(w) for w in words])
 
 
+def _move(folder: Path, out: Path, town_net: Path) -> Result:
+    return _run("move", folder, "--out", out, "--network", town_net, "--plan-only")
+
+
 @pytest.fixture
 def planned(folder: Path, town_net: Path) -> Path:
-    result = _run("move", folder, "--out", folder.parent / "out", "--network", town_net)
+    result = _move(folder, folder.parent / "out", town_net)
     assert result.exit_code == 0, result.output
     return folder.parent / "out"
 
@@ -115,7 +119,7 @@ def test_a_messy_spreadsheet_is_read_with_no_hand_edits(folder: Path, town_net: 
     assert result.exit_code == 0, result.output
     assert "read: 3 riders" in result.output
     out = folder.parent / "out"
-    assert _run("move", folder, "--out", out, "--network", town_net).exit_code == 0
+    assert _move(folder, out, town_net).exit_code == 0
     plan = read_plan(out / "plan.json")
     assert plan.rider("A").status == "planned"
     assert plan.rider("B").is_priority
@@ -124,7 +128,7 @@ def test_a_messy_spreadsheet_is_read_with_no_hand_edits(folder: Path, town_net: 
 
 def test_a_plan_says_first_who_is_left_and_audits_itself(planned: Path, folder: Path, town_net: Path) -> None:
     """C can't be promised a van without a length and a weight, so C stands before everybody who has a way."""
-    result = _run("move", folder, "--out", planned, "--network", town_net)
+    result = _move(folder, planned, town_net)
     lines = result.output.splitlines()
     assert lines.index("Not served: 1 of 3") < lines.index("Riders, by the time they leave")
     assert any(line.startswith("  C: ") for line in lines)
@@ -134,7 +138,7 @@ def test_a_plan_says_first_who_is_left_and_audits_itself(planned: Path, folder: 
 def test_same_input_same_plan(planned: Path, folder: Path, town_net: Path) -> None:
     """Limits are work units and seeds, so the bytes are the same."""
     before = {p.name: p.read_bytes() for p in planned.iterdir()}
-    assert _run("move", folder, "--out", planned, "--network", town_net).exit_code == 0
+    assert _move(folder, planned, town_net).exit_code == 0
     assert {p.name: p.read_bytes() for p in planned.iterdir()} == before
 
 
@@ -184,7 +188,7 @@ def test_a_failed_move_leaves_earlier_files_as_they_were(planned: Path, folder: 
     """A bad row stops the second run with exit code 2; the first plan is still there, byte for byte."""
     before = {p.name: p.read_bytes() for p in planned.iterdir()}
     (folder / "riders.csv").write_text(RIDERS.replace("60%,79", "60%,heavy"), encoding="utf-8")
-    result = _run("move", folder, "--out", planned, "--network", town_net)
+    result = _move(folder, planned, town_net)
     assert result.exit_code == 2
     assert "'heavy'" in result.stderr
     assert {p.name: p.read_bytes() for p in planned.iterdir()} == before
@@ -210,8 +214,29 @@ def test_ctrl_c_leaves_the_best_plan_so_far_marked(folder: Path, town_net: Path,
 
     monkeypatch.setattr(make_plan, "search_schedule", interrupted)
     out = folder.parent / "out"
-    result = _run("move", folder, "--out", out, "--network", town_net)
+    result = _move(folder, out, town_net)
     assert result.exit_code == 0, result.output
     assert "INCOMPLETE" in result.output
     assert not read_plan(out / "plan.json").is_complete
     assert _run("audit", out / "plan.json", "--network", town_net).exit_code == 0
+
+
+def test_the_papers_and_the_comparison_come_with_the_plan(folder: Path, town_net: Path) -> None:
+    """One folder holds the page, the tables and the sheets; what one more van would change stands in a table in words."""
+    out = folder.parent / "out"
+    result = _run("move", folder, "--out", out, "--network", town_net, "--what-if", "one more van")
+    assert result.exit_code == 0, result.output
+    names = {str(p.relative_to(out)) for p in out.rglob("*") if p.is_file()}
+    assert {"index.html", "plan.json", "travel.json", "plan.xlsx", "plan.gpkg", "manifests/riders.csv"} <= names
+    lines = result.output.splitlines()
+    assert lines[lines.index("What if") + 1].startswith("  as it is: 2 served")
+    assert lines[lines.index("What if") + 2].startswith("  one more van: ")
+
+
+def test_a_variant_that_is_not_understood_writes_nothing(folder: Path, town_net: Path) -> None:
+    """The words are read before the work begins: exit code 2, with the spellings."""
+    out = folder.parent / "out"
+    result = _run("move", folder, "--out", out, "--network", town_net, "--what-if", "more luck")
+    assert result.exit_code == 2
+    assert "one more van" in result.stderr
+    assert not out.exists()

@@ -29,6 +29,7 @@ class RollFinder:
 
     def __init__(self, network: Network, move: Move, located: Located, sockets: Sequence[Socket]) -> None:
         self.network, self.move, self.located, self.sockets = network, move, located, sockets
+        self.charged_first: dict[tuple[str, str], float] = {}  # (rider, shelter) -> minutes at a socket before setting off
 
     def trip(self, needs: Needs, shelter: str, *, depart_min: float = 0.0, reading: ChargeReading | None = None) -> Trip:
         """The trip of a rider to a shelter, leaving at a minute of the move."""
@@ -67,14 +68,20 @@ class RollFinder:
         for step in CHARGE_STEPS:
             minutes = _charging_min(needs, step)
             try:
-                return self.roll_way(self.journey(needs, shelter, minutes, charge_first_min=minutes), charge_first_min=minutes)
+                journey = self.journey(needs, shelter, minutes, charge_first_min=minutes)
             except (NoRouteError, DataGapError):
                 continue
+            self.charged_first[needs.id, shelter] = minutes
+            return self.roll_way(journey, charge_first_min=minutes)
         raise first_error
 
-    def journey(self, needs: Needs, shelter: str, depart_min: float, *, charge_first_min: float = 0.0) -> Journey:
-        """The journey at its planned departure, for audit, map and sheet; ``charge_first_min``: at a socket before it."""
-        reading = reading_after(needs, charge_first_min) if charge_first_min > 0 else None
+    def journey(self, needs: Needs, shelter: str, depart_min: float, *, charge_first_min: float | None = None) -> Journey:
+        """The journey at its planned departure, for audit, map and sheet.
+
+        ``charge_first_min``: minutes at a socket before it; as it was found, if not given.
+        """
+        charged = self.charged_first.get((needs.id, shelter), 0.0) if charge_first_min is None else charge_first_min
+        reading = reading_after(needs, charged) if charged > 0 else None
         return plan_journey(self.network, self.trip(needs, shelter, depart_min=depart_min, reading=reading))
 
     def roll_way(self, journey: Journey, *, charge_first_min: float = 0.0) -> RollWay:

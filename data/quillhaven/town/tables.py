@@ -201,6 +201,9 @@ has_mains = false
 longest_roll_min = 90
 roll_in_dark = true
 
+[ways]   # asked by telephone: the caretaker of the sports hall opens its automatic door by hand
+powered = ["{sports_door}"]
+
 [escorts]   # each an assumption of this move, to be changed by its coordinator
 per_roll = 1
 per_roll_dark_or_road = 2
@@ -293,4 +296,4 @@ def write_tables(town: Town, addresses: list[Address], shelters: list[Shelter], 
     _write(folder / "vans.csv", VAN_COLUMNS, [[i, *_degrees(p), *rest] for i, p, rest in VAN_ROWS])
     _write(folder / "escorts.csv", ESCORT_COLUMNS, [[i, *_degrees(p), *rest] for i, p, rest in ESCORT_ROWS])
     _write_hazards(folder / "hazards.geojson")
-    (folder / "move.toml").write_text(MOVE_TOML.format(day=DAY), encoding="utf-8")
+    (folder / "move.toml").write_text(MOVE_TOML.format(day=DAY, sports_door=f"node/{doors['Ropewalk Sports Hall']}"), encoding="utf-8")
