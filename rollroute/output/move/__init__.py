@@ -94,11 +94,15 @@ def _quiet(_: str) -> None:
 def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, paper: str, progress: Callable[[str], None]) -> None:
     from rollroute.output.move.book import write_book
     from rollroute.output.move.layers import write_layers
+    from rollroute.output.move.live import write_move_map
     from rollroute.output.move.manifests import write_manifests
+    from rollroute.output.move.page import write_page
     from rollroute.output.move.riders import write_rider_papers
     from rollroute.output.move.rolls import make_rolls
+    from rollroute.output.move.scene import set_move_scene
     from rollroute.output.move.sheets import write_shelter_sheets, write_van_sheets
-    from rollroute.output.move.town import tour_legs
+    from rollroute.output.move.still import still_css, still_map
+    from rollroute.output.move.town import extent, ground_of, tour_legs
 
     rolls = make_rolls(facts, finder, progress)
     legs = tour_legs(facts, finder.network if finder else None)
@@ -110,3 +114,12 @@ def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, paper: s
     write_book(facts, work / "plan.xlsx")
     write_manifests(facts, work / "manifests")
     write_layers(facts, rolls.routes, legs, work / "plan.gpkg")
+    progress("page and map")
+    bounds = extent(facts, list(rolls.routes.values()), legs)
+    if bounds is None:
+        write_page(facts, rolls, work / PAGE)
+        return
+    scene = set_move_scene(facts, rolls.routes, legs, ground_of(finder.network if finder else None, bounds), bounds)
+    picture, css = still_map(scene, facts.words), still_css(scene)
+    write_page(facts, rolls, work / PAGE, drawing=picture, drawing_css=css)
+    write_move_map(facts, scene, work / "move-map.html", picture=picture, picture_css=css)

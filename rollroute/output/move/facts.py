@@ -73,6 +73,15 @@ class MoveFacts:
             return plain(rider.place)
         return f"{place[1]:.5f}, {place[0]:.5f}" if place else self.words.say("not known")
 
+    def stop_name(self, stop: Stop) -> str:
+        """The name of a stop; one on a street without a name is called after the door next to it."""
+        place = self.node_place(stop.node)
+        if place is None or stop.place != f"{place[1]:.5f}, {place[0]:.5f}":
+            return plain(stop.place)
+        if stop.kind == "load":
+            return self.words.say("near {place}", place=self.address(stop.riders[0]))
+        return self.words.say("near {place}", place=plain(self.plan.rider(stop.riders[0]).shelter))
+
     def shelter_place(self, name: str) -> LonLat | None:
         """Where a shelter's entrance is."""
         known, shelter = self.travel.places.get(name), self.shelter(name)

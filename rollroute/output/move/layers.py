@@ -16,7 +16,7 @@ from rollroute.output.plain_text import plain
 from rollroute.output.words.words import read_moment
 
 LAYERS = ("riders", "shelters", "routes", "zones", "tours")
-RIDER_FIELDS = ("rider", "status", "way", "shelter", "van", "leave", "load", "unload", "arrive", "latest", "reason", "fix")
+RIDER_FIELDS = ("rider", "status", "way", "shelter", "van", "leave", "load", "unload", "arrive", "latest")
 ROUTE_FIELDS = ("rider", "code", "shelter", "length_m", "planned_min", "expected_min", "doubt")
 TOUR_FIELDS = ("van", "leg", "to", "kind", "riders", "leave", "arrive", "drive_min", "drawn")
 

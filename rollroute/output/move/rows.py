@@ -1,7 +1,8 @@
 """The rows of a move's tables, once for all: workbook, CSV files, GeoPackage and page show the same ones.
 
 Cells are plain values: text, whole numbers, floats, clock texts in ISO 8601, or ``None`` for *not known* or *does not apply*.
-No row says what a device, an illness or a need is.
+No row says what a device, an illness or a need is, who depends on power, or why somebody is not served: a reason can tell a need.
+Those stand on the coordinator's page and in ``plan.json``.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ Row = Mapping[str, Any]
 # Columns in order; the names are those of the CSV files and of the GeoPackage.
 RIDER_COLUMNS = (
     "rider", "status", "way", "shelter", "van", "leave", "load", "loaded", "unload", "arrive", "latest", "margin_min", "pickup",
-    "dropoff", "escorts", "together", "doubt", "unverified", "retreat", "reason", "fix", "fallback", "things",
+    "dropoff", "escorts", "together", "doubt", "unverified", "retreat", "fallback", "things",
 )  # fmt: skip
 VAN_COLUMNS = (
     "van", "stop", "kind", "drive_min", "arrive", "start", "end", "place", "lon", "lat", "rider", "positions", "mass_kg", "lift_rating_kg",
@@ -41,10 +42,10 @@ def rider_rows(facts: MoveFacts) -> list[Row]:
 
 
 def _rider(r: RiderPlan) -> Row:
-    texts = {n: plain(getattr(r, n)) or None for n in ("shelter", "van", "pickup", "dropoff", "retreat", "fix", "fallback")}
+    texts = {n: plain(getattr(r, n)) or None for n in ("shelter", "van", "pickup", "dropoff", "retreat", "fallback")}
     times = {n: getattr(r, n) for n in ("leave", "load", "loaded", "unload", "arrive", "latest", "margin_min", "doubt")}
     lists = {n: joined(getattr(r, n)) or None for n in ("escorts", "together", "unverified", "things")}
-    row = {"rider": plain(r.id), "status": r.status, "way": r.way, "reason": joined(r.reasons[:1]) or None, **texts, **times, **lists}
+    row = {"rider": plain(r.id), "status": r.status, "way": r.way, **texts, **times, **lists}
     return {name: row[name] for name in RIDER_COLUMNS}
 
 

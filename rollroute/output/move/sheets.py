@@ -117,8 +117,8 @@ def _van_stop(facts: MoveFacts, van: VanPlan, stop: Stop, positions: list[tuple[
 
 def _where(facts: MoveFacts, stop: Stop, riders: list[RiderPlan]) -> str:
     if stop.kind == "unload" and riders and riders[0].shelter:
-        return facts.words.say("{shelter}, at {street}", shelter=riders[0].shelter, street=stop.place)
-    return stop.place
+        return facts.words.say("{shelter}, at {street}", shelter=riders[0].shelter, street=facts.stop_name(stop))
+    return facts.stop_name(stop)
 
 
 def _doors(facts: MoveFacts, stop: Stop) -> list[str]:
