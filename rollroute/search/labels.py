@@ -130,7 +130,8 @@ class Dominance:
             return False
         # At a given time the best that ``one`` has is concave in x2 and ``two`` is linear between its kinks: compare at the kinks.
         for x2 in two.breakpoints():
-            x1 = min(two.time0 + x2 + shift - one.time0, one.x_hi)
+            # Summed so that equal labels give x1 = x2 to the last bit: else round trips that cost nothing would never end.
+            x1 = min(x2 + (two.time0 - one.time0) + shift, one.x_hi)
             if one.charge(x1) < two.charge(x2):
                 return False
         return True

@@ -93,7 +93,7 @@ def _retreats(world: World) -> list[float]:
         r[v] = 0.0
     for _ in range(world.n):
         for e in world.pieces:
-            if e.passable and not e.unverified and math.isinf(e.closes):
+            if e.passable and not e.unverified and e.closes >= world.retreats_until:
                 r[e.u] = min(r[e.u], e.energy + r[e.v])
     return r
 
@@ -103,8 +103,8 @@ def _back(world: World, i: int) -> float:
     if e.back < 0:
         return math.inf
     other = world.pieces[e.back]
-    sure = other.passable and math.isinf(other.closes) and (e.unverified or not other.unverified)
-    return other.energy if sure else math.inf
+    sure = e.back_sure if e.back_sure is not None else e.unverified or not other.unverified
+    return other.energy if other.passable and sure and other.closes >= world.retreats_until else math.inf
 
 
 def _best_charging(world: World, walk: list[tuple[str, int]], r: list[float]) -> float:
@@ -218,5 +218,6 @@ def _many_charges(world: World, legs: list[dict[str, Any]]) -> float:
         constraints=LinearConstraint(matrix, [low for _, low, _ in rows], [high for _, _, high in rows]),
         integrality=kind,
         bounds=Bounds(np.zeros(n), upper),
+        options={"mip_rel_gap": 0.0},
     )
     return float(found.x[names["leaves", len(legs) - 1]] + legs[-1]["time"]) if found.status == 0 else math.inf

@@ -24,6 +24,7 @@ class Piece:
     passable: bool = True
     closes: float = math.inf
     back: int = -1  # the edge the other way
+    back_sure: bool | None = None  # whether driving it surely leaves the way back open; None: by the rule of the contract
 
 
 @dataclass
@@ -52,10 +53,15 @@ class World:
     refuges: list[int] = field(default_factory=list)
     way_back: bool = False
     latest: float = math.inf
+    retreats_until: float = math.inf  # retreats use only what is open until then
 
 
 def graph_of(world: World) -> SearchGraph:
     p = world.pieces
+    sure = None
+    if any(e.back_sure is not None for e in p):
+        assert all(e.back_sure is not None for e in p), "give back_sure for every piece or for none"
+        sure = [bool(e.back_sure) for e in p]
     return SearchGraph(
         n_nodes=world.n,
         tail=[e.u for e in p],
@@ -68,6 +74,7 @@ def graph_of(world: World) -> SearchGraph:
         is_unverified=[e.unverified for e in p],
         closes_s=[e.closes for e in p],
         reverse=[e.back for e in p],
+        is_back_sure=sure,
     )
 
 
@@ -91,6 +98,7 @@ def query_of(world: World, **changes: object) -> SearchQuery:
         "refuges": tuple(world.refuges),
         "needs_way_back": world.way_back,
         "latest_arrival_s": world.latest,
+        "retreats_until_s": world.retreats_until,
     }
     return SearchQuery(**{**fields, **changes})  # type: ignore[arg-type]
 
@@ -144,6 +152,42 @@ def random_world(seed: int, *, charging: bool, way_back: bool, closings: bool, w
         world.refuges = rng.sample(range(n), rng.randint(1, 2))
         world.way_back = way_back
     return world
+
+
+def varied_world(seed: int, *, charging: bool, way_back: bool, closings: bool) -> World:
+    """``random_world`` with what it lacks: retreats that end with the plan, given ways back, bends, dead weight, a start that is a goal.
+
+    A third in whole numbers, where ties and limits met exactly are common.
+    """
+    world = random_world(seed, charging=charging, way_back=way_back, closings=closings, whole_numbers=seed % 3 == 0)
+    rng = random.Random(seed + 0.5)
+    if closings and rng.random() < 0.3:
+        world.retreats_until = float(rng.randint(20, 70))
+    if way_back and rng.random() < 0.15:
+        for piece in world.pieces:
+            other = world.pieces[piece.back]
+            piece.back_sure = other.passable and rng.random() < 0.7
+    if rng.random() < 0.1:
+        for piece in rng.sample(world.pieces, 2):
+            piece.time = piece.extra = piece.energy = 0.0
+    if rng.random() < 0.02:
+        world.goals.append(world.start)
+    if way_back and rng.random() < 0.6:
+        world.refuges = [*{*world.refuges, world.start}]
+    _tighten(world, rng)
+    return world
+
+
+def _tighten(world: World, rng: random.Random) -> None:
+    """Rules that never decide are not tested: earlier closings, less charge, smaller batteries, in many of the worlds."""
+    earlier = rng.choice([1.0, 0.4, 0.15])
+    for piece in world.pieces:
+        piece.closes = float(math.ceil(piece.closes * earlier)) if math.isfinite(piece.closes) else math.inf
+    world.latest = float(math.ceil(world.latest * max(earlier, 0.3))) if math.isfinite(world.latest) else math.inf
+    if rng.random() < 0.5:
+        world.charge = max(float(math.ceil(world.charge * 0.6)), world.reserve)
+    if world.outlets and rng.random() < 0.5:
+        world.capacity = max(float(math.ceil(world.capacity * 0.6)), world.charge)
 
 
 def random_town(seed: int, *, charging: bool, way_back: bool, closings: bool, side: int = 5, bends: int = 2) -> World:
