@@ -64,7 +64,7 @@ def build_network(
     _mark_carriageways(chosen, skeleton)
     placer = Placer(skeleton, chosen.facts, [w.tags for w in chosen.ways], node_tags)
     places, incidence, problems = placer.place()
-    grades = None if terrain is None else _grades(skeleton, chosen, terrain)
+    grades = None if terrain is None else _grades(skeleton, chosen, names, terrain)
     labels: dict[str, int] = {}
     backdrop = backdrop_of(extract, chosen.ways, chosen.facts, labels)
     problems = [(k, v, w.way_id) for w, f in zip(chosen.ways, chosen.facts, strict=True) for k, v in f.problems] + problems
@@ -152,32 +152,12 @@ def _with_kerb_lines(extract: MapExtract) -> dict[int, dict[str, str]]:
     return node_tags
 
 
-def _grades(skeleton: Skeleton, chosen: _Ways, terrain: Terrain) -> WayGrades:
-    from rollroute.network.grades import WayProfileInput, measure_grades
+def _grades(skeleton: Skeleton, chosen: _Ways, names: list[str | None], terrain: Terrain) -> WayGrades:
+    from rollroute.network.grade_chains import in_way_direction, lay_ways, profile_of
+    from rollroute.network.grades import measure_grades
 
-    has_pieces, chain = np.unique(skeleton.way, return_inverse=True)
-    first_piece = np.flatnonzero(np.diff(chain, prepend=-1))
-    n = len(chain)
-    at_start = np.zeros(n, bool)
-    at_start[first_piece] = True
-    # vertices of a chain: the tail of its first piece, then the head of every piece
-    position = np.arange(n) + np.cumsum(at_start)
-    node = np.empty(n + len(has_pieces), np.int64)
-    s_m = np.empty(len(node))
-    node[position], s_m[position] = skeleton.head, skeleton.to_m
-    node[position[first_piece] - 1], s_m[position[first_piece] - 1] = skeleton.tail[first_piece], 0.0
-    ways = WayProfileInput(
-        first_vertex=np.append(position[first_piece] - 1, len(node)),
-        vertex_s_m=s_m,
-        vertex_lon=skeleton.node_lon[node],
-        vertex_lat=skeleton.node_lat[node],
-        is_straight=np.array([chosen.facts[row].is_straight for row in has_pieces], bool),
-        kind=np.array([chosen.facts[row].kind for row in has_pieces], np.uint8),
-        piece_chain=chain,
-        piece_from_m=skeleton.from_m,
-        piece_to_m=skeleton.to_m,
-    )
-    return measure_grades(ways, terrain)
+    laid = lay_ways(skeleton, chosen.facts, names)
+    return in_way_direction(measure_grades(profile_of(skeleton, chosen.facts, laid), terrain), laid, skeleton)
 
 
 def _nodes(skeleton: Skeleton, terrain: Terrain | None) -> Nodes:
