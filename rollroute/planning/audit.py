@@ -65,11 +65,11 @@ def _rider_violations(book: Book, line: RiderPlan) -> Iterator[Violation]:
     if line.shelter not in book.shelters:
         yield Violation("shelter", line.id, f"{line.shelter!r} is not in the shelters' table")
         return
-    if leave < book.minute(rider.ready_from, 0.0) - book.SLACK:
+    if leave < book.minute(rider.ready_from, 0.0) - book.SLACK and leave > book.now:
         yield Violation("ready", line.id, "leaves before being ready")
     yield from _limit_violations(book, line, rider, arrive)
     yield from _together_violations(book, line, rider)
-    if line.way == "roll":
+    if line.way == "roll" and arrive > book.now:
         yield from _roll_violations(book, line, rider, leave, arrive)
 
 

@@ -38,6 +38,7 @@ class Book:
         self.vans = {v.id: v for v in move.vans}
         self.lines = {line.id: line for line in plan.riders}
         self.unreadable = self._unreadable_times()
+        self.now = self._now()
 
     def _unreadable_times(self) -> list[Violation]:
         texts: list[tuple[str, str | None]] = []
@@ -54,6 +55,11 @@ class Book:
         for shelter in self.plan.shelters:
             texts += [(shelter.name, t) for p in shelter.plugs for t in (p.start, p.end)]
         return [Violation("times", who, f"{text!r} is not a time with a zone") for who, text in texts if not _is_time(text)]
+
+    def _now(self) -> float:
+        """Minute up to which a plan made anew says that things have happened: how a drive or roll of the past went is a fact."""
+        told = dict(self.plan.extra.get("changes") or {}).get("now")
+        return self.time(str(told)) if _is_time(told) else -math.inf
 
     def time(self, text: str | None) -> float:
         """Minutes of a time in the plan."""

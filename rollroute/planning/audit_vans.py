@@ -42,7 +42,7 @@ def _round(book: Book, van: Van, van_plan: VanPlan) -> Iterator[Violation]:
         arrive, start, end = book.time(stop.arrive), book.time(stop.start), book.time(stop.end)
         known = node in book.travel.nodes and stop.node in book.travel.nodes
         drive = book.travel.drive_min(node, stop.node, minute) if known else float("inf")
-        if arrive - minute < drive - book.SLACK:
+        if arrive - minute < drive - book.SLACK and start > book.now:
             yield Violation("driving", van.id, f"{arrive - minute:.1f} min to {stop.place}, {drive:.1f} are needed (or the road is closed)")
         if start < arrive - book.SLACK:
             yield Violation("driving", van.id, f"works at {stop.place} before it is there")

@@ -1,0 +1,364 @@
+"""What has happened of a plan by a moment, and the problem that is left: the past is held, the rest is open.
+
+A party is *done* (inside), *rolling* (set off, or its escorts have), *aboard*, *committed* (on the way to a loading zone) or *free*.
+Done and rolling keep everything; aboard keeps van and loading, the shelter may still change; committed may wait for another van.
+A van that is driving is no sooner anywhere than by going on to where it was going, or by turning back the way it came.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from rollroute.errors import InputError
+from rollroute.planning.plan import Plan, RiderPlan, Stop
+from rollroute.planning.problem import NEVER, Dropoff, Leg, Party, Pickup, Problem, RideLeg, Roll, RollLeg, Schedule, VanRoom
+
+NOTHING_YET = -1  # a moment before the start: nothing has happened
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Minutes from the start of the move, and back."""
+
+    start: dt.datetime
+
+    def minute(self, text: str | None) -> int:
+        """Whole minutes of a time in a plan."""
+        if text is None:
+            return NEVER
+        return round((dt.datetime.fromisoformat(text) - self.start).total_seconds() / 60.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Past:
+    """The earlier plan as far as it concerns this problem. One entry per party.
+
+    ``lines``: the line of the party's first rider, ``None`` where the party is new; ``schedule``: the legs on ``problem``.
+    ``told``: the minute that a party waits for: when to leave or, for whoever has left, when the van comes.
+    """
+
+    now: int
+    states: tuple[str, ...]
+    lines: tuple[RiderPlan | None, ...]
+    schedule: Schedule
+    problem: Problem  # held to what has happened
+    told: tuple[int, ...]
+    escorts: Mapping[int, tuple[int, ...]]  # party -> escorts of a leg that is held
+
+    @property
+    def held(self) -> frozenset[int]:
+        """Parties that have set off."""
+        return frozenset(u for u, s in enumerate(self.states) if s not in ("free", "committed"))
+
+
+def hold(problem: Problem, plan: Plan, nodes: Sequence[str], start: dt.datetime, now: int) -> Past:
+    """``problem`` with everything that ``plan`` has made happen by minute ``now`` held.
+
+    Raises
+    ------
+    InputError
+        If the plan began at another time, or a van or shelter that people have used is gone from the tables.
+    """
+    if dt.datetime.fromisoformat(str(plan.move.get("start", start.isoformat()))) != start:
+        raise InputError(f"the earlier plan starts {plan.move['start']}, the move {start.isoformat()}. Leave the start, and give --now.")
+    clock = Clock(start)
+    lines = tuple(_line(plan, party) for party in problem.parties)
+    states = tuple("free" if line is None else _state(plan, line, clock, now) for line in lines)
+    _check_tables(problem, lines, states)
+    return _Holder(problem, plan, list(nodes), clock, now, lines, states).past()
+
+
+def schedule_of(plan: Plan, problem: Problem, start: dt.datetime) -> Schedule:
+    """``plan`` as a schedule of ``problem``; a leg that is not among its ways is ``None``."""
+    clock = Clock(start)
+    legs = tuple(_leg(problem, u, _line(plan, party), clock) for u, party in enumerate(problem.parties))
+    return Schedule(legs=legs, tours=tuple(_tour(plan, problem, k, legs) for k in range(len(problem.vans))))
+
+
+def _line(plan: Plan, party: Party) -> RiderPlan | None:
+    """The earlier line of a party that went together before, too."""
+    lines = [line for line in plan.riders if line.id in party.riders]
+    same = {(x.way, x.shelter, x.van, x.leave, x.load, len(x.together)) for x in lines}
+    return lines[0] if len(lines) == party.size and len(same) == 1 and len(lines[0].together) == party.size - 1 else None
+
+
+def _state(plan: Plan, line: RiderPlan, clock: Clock, now: int) -> str:
+    if line.way is None or line.leave is None:
+        return "free"
+    if clock.minute(line.arrive) <= now:
+        return "done"
+    called = [clock.minute(j.leave) for e in plan.escorts for j in e.jobs if line.id in j.riders]
+    has_left = min([clock.minute(line.leave), *called]) <= now
+    if line.way == "roll":
+        return "rolling" if has_left else "free"
+    if clock.minute(line.load) <= now:
+        return "aboard"
+    return "committed" if has_left else "free"
+
+
+def _check_tables(problem: Problem, lines: Sequence[RiderPlan | None], states: Sequence[str]) -> None:
+    shelters, vans = {s.name for s in problem.shelters}, {v.id for v in problem.vans}
+    for line, state in zip(lines, states, strict=True):
+        if line is None or state in ("free", "committed"):
+            continue
+        if line.shelter not in shelters:
+            raise InputError(f"{line.id} is at or on the way to {line.shelter}, gone from the shelters. Leave its row, set 0 places.")
+        if line.van is not None and line.van not in vans:
+            raise InputError(f"van {line.van} has loaded {line.id} and is gone from the vans. Leave its row and end its hours.")
+
+
+def _leg(problem: Problem, u: int, line: RiderPlan | None, clock: Clock) -> Leg | None:
+    if line is None or line.way is None:
+        return None
+    escorts = tuple(e for e, x in enumerate(problem.escorts) if x.id in line.escorts)
+    j = next((j for j, s in enumerate(problem.shelters) if s.name == line.shelter), -1)
+    leave = clock.minute(line.leave)
+    if line.way == "roll":
+        found = [
+            r for r, x in enumerate(problem.rolls) if (x.party, x.shelter) == (u, j) and x.first_departure <= leave <= x.last_departure
+        ]
+        found = [r for r in found if problem.rolls[r].escorts <= len(line.escorts)]
+        return RollLeg(roll=found[0], depart=leave, escorts=escorts) if found else None
+    k = next((k for k, v in enumerate(problem.vans) if v.id == line.van), -1)
+    if (u, k, j) not in problem.dropoffs or (u, k) not in problem.pickups:
+        return None
+    return RideLeg(van=k, shelter=j, load=clock.minute(line.load), unload=clock.minute(line.unload), escorts=escorts)
+
+
+def _tour(plan: Plan, problem: Problem, k: int, legs: Sequence[Leg | None]) -> tuple[tuple[int, bool], ...]:
+    stops = next((v.stops for v in plan.vans if v.id == problem.vans[k].id), ())
+    aboard = {u: p.riders for u, p in enumerate(problem.parties) if isinstance(leg := legs[u], RideLeg) and leg.van == k}
+    return tuple((u, s.kind == "load") for s in stops for u, riders in aboard.items() if riders[0] in s.riders)
+
+
+@dataclass(frozen=True, slots=True)
+class VanState:
+    """Where a van is free next (node, minute), and where it is driving meanwhile (node, minute it gets there)."""
+
+    node: int
+    free: int
+    heading: int | None
+    reaches: int
+
+    def first_at(self, problem: Problem, target: int, now: int) -> int:
+        """The first minute at which the van can be at ``target``, told at ``now``."""
+        at = max(now, self.free)
+        if self.heading is None or self.free > now:
+            return min(NEVER, at + problem.drive_min(self.node, target, at))
+        if target == self.heading:
+            return self.reaches
+        on = max(now, self.reaches)
+        ways = [on + problem.drive_min(self.heading, target, on)]
+        if now < self.reaches:
+            back = 2 * now - self.free  # it takes as long to turn back as it took to come
+            ways.append(back + problem.drive_min(self.node, target, back))
+        return min(NEVER, *ways)
+
+
+class _Holder:
+    """The parts of a held problem as they are made."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        plan: Plan,
+        nodes: list[str],
+        clock: Clock,
+        now: int,
+        lines: Sequence[RiderPlan | None],
+        states: Sequence[str],
+    ) -> None:
+        self.problem, self.plan, self.nodes, self.clock, self.now = problem, plan, nodes, clock, now
+        self.lines, self.states = tuple(lines), tuple(states)
+        self.stops = [next((v.stops for v in plan.vans if v.id == van.id), ()) for van in problem.vans]
+        self.begun = [[s for s in stops if clock.minute(s.start) <= now and s.node in self.nodes] for stops in self.stops]
+        self.rolls: list[Roll] = []
+        self.pickups: dict[tuple[int, int], Pickup] = {}
+        self.dropoffs: dict[tuple[int, int, int], Dropoff] = {}
+
+    def past(self) -> Past:
+        """The held problem and the earlier schedule on it."""
+        self.base = self._with_history()
+        self.vans = [self._van_state(k) for k in range(len(self.base.vans))]
+        makers = {"free": self._open, "committed": self._open, "rolling": self._rolling, "done": self._done, "aboard": self._aboard}
+        for u, state in enumerate(self.states):
+            makers[state](u)
+        held = replace(
+            self.base,
+            parties=tuple(self._party(u) for u in range(len(self.states))),
+            rolls=tuple(self.rolls),
+            pickups=self.pickups,
+            dropoffs=self.dropoffs,
+            escorts=tuple(replace(e, starts=max(e.starts, self.now, self._back(e.id))) for e in self.base.escorts),
+        )
+        schedule = schedule_of(self.plan, held, self.clock.start)
+        legs = tuple(self._without_escorts(u, leg) for u, leg in enumerate(schedule.legs))
+        escorts = {u: leg.escorts for u, leg in enumerate(schedule.legs) if leg is not None and u in self._held()}
+        schedule = Schedule(legs=legs, tours=schedule.tours)
+        told = tuple(
+            NEVER if x is None else self.clock.minute(x.load if s == "committed" else x.leave)
+            for x, s in zip(self.lines, self.states, strict=True)
+        )
+        return Past(
+            now=self.now, states=self.states, lines=self.lines, schedule=schedule, problem=held, told=told, escorts=escorts
+        )  # fmt: skip
+
+    def _held(self) -> set[int]:
+        return {u for u, s in enumerate(self.states) if s not in ("free", "committed")}
+
+    def _without_escorts(self, u: int, leg: Leg | None) -> Leg | None:
+        """Escorts of what is held are busy already: the held problem does not ask for them again."""
+        return leg if leg is None or u not in self._held() else replace(leg, escorts=())
+
+    def _back(self, escort_id: str) -> int:
+        """When an escort is back from the jobs that have begun with people who have set off."""
+        held = {i for u in self._held() for i in self.problem.parties[u].riders}
+        jobs = [j for e in self.plan.escorts if e.id == escort_id for j in e.jobs if held & set(j.riders)]
+        return max((self.clock.minute(j.back) for j in jobs), default=NOTHING_YET)
+
+    def _with_history(self) -> Problem:
+        """Drives and hours as they were for what has been driven, whatever is known now."""
+        problem = self.problem
+        shorter: dict[tuple[int, int], int] = {}
+        vans = list(problem.vans)
+        for k, begun in enumerate(self.begun):
+            if not begun:
+                continue
+            first, last = begun[0], begun[-1]
+            starts = min(vans[k].starts, self.clock.minute(first.arrive) - first.drive_min)
+            vans[k] = replace(vans[k], starts=starts, ends=max(vans[k].ends, self.clock.minute(last.end)))
+            node, minute = vans[k].node, starts
+            for stop in begun:
+                to, driven = self.nodes.index(stop.node), self.clock.minute(stop.arrive) - minute
+                if problem.drive_min(node, to, minute) > driven:
+                    shorter[node, to] = min(driven, shorter.get((node, to), NEVER))
+                node, minute = to, self.clock.minute(stop.end)
+        return _with_phase(replace(problem, vans=tuple(vans)), shorter, self.now) if shorter else replace(problem, vans=tuple(vans))
+
+    def _van_state(self, k: int) -> VanState:
+        van: VanRoom = self.base.vans[k]
+        begun, stops = self.begun[k], self.stops[k]
+        node, free = (self.nodes.index(begun[-1].node), self.clock.minute(begun[-1].end)) if begun else (van.node, van.starts)
+        following = next((s for s in stops[len(begun) :] if s.node in self.nodes), None)
+        free = max(free, self.problem.vans[k].starts)
+        if following is None or free > self.now:
+            return VanState(node, free, None, free)
+        heading = self.nodes.index(following.node)
+        reaches = max(self.clock.minute(following.arrive), free + self.base.drive_min(node, heading, free))
+        return VanState(node, free, heading, reaches)
+
+    # Ways that are left to each party
+
+    def _open(self, u: int) -> None:
+        """Every way, from now on; whoever is out at a loading zone has to come back first for any other."""
+        line, detour, zone = self.lines[u], 0, None
+        if self.states[u] == "committed" and line is not None:
+            detour, zone = self.clock.minute(line.load) - self.clock.minute(line.leave), line.pickup
+        for roll in self.problem.rolls:
+            first = max(roll.first_departure, self.now + detour)
+            if roll.party == u and first <= roll.last_departure:
+                self.rolls.append(replace(roll, first_departure=first))
+        for (v, k), pickup in self.problem.pickups.items():
+            if v != u:
+                continue
+            out = self.now if zone is not None and pickup.zone == zone else self.now + detour + pickup.roll
+            first = max(out, self.vans[k].first_at(self.base, pickup.node, self.now))
+            if first < NEVER:
+                self.pickups[u, k] = replace(pickup, load_from=max(0, first))
+                self.dropoffs |= {key: d for key, d in self.problem.dropoffs.items() if key[:2] == (u, k)}
+
+    def _rolling(self, u: int) -> None:
+        line, j = self.lines[u], self._shelter(u)
+        assert line is not None
+        leave = self.clock.minute(line.leave)
+        ways = [r for r in self.problem.rolls if (r.party, r.shelter) == (u, j) and leave <= r.last_departure]
+        if ways:
+            self.rolls.append(replace(ways[0], escorts=0, first_departure=leave, last_departure=leave))
+
+    def _done(self, u: int) -> None:
+        line, j = self.lines[u], self._shelter(u)
+        assert line is not None
+        leave, arrive = self.clock.minute(line.leave), self.clock.minute(line.arrive)
+        if line.way == "roll":
+            known = [r for r in self.problem.rolls if (r.party, r.shelter) == (u, j)]
+            plain = Roll(
+                party=u, shelter=j, minutes=0, escorts=0, first_departure=0, last_departure=0, leave_area=0, charge_short=0, doubt=0
+            )  # fmt: skip
+            roll = known[0] if known else plain
+            took = arrive - leave
+            out = min(roll.leave_area, took)
+            self.rolls.append(replace(roll, escorts=0, first_departure=leave, last_departure=leave, minutes=took, leave_area=out))
+            return
+        k, load, unload = self._ride(u)
+        pickup = self._loaded(u, k, load)
+        ended = self.clock.minute(unload.end)
+        self.pickups[u, k] = replace(pickup, unload=ended - self.clock.minute(unload.start))
+        known_drop = self.problem.dropoffs.get((u, k, j), Dropoff(node=0, roll=0, zone=unload.place))
+        self.dropoffs[u, k, j] = replace(
+            known_drop, node=self.nodes.index(unload.node), roll=arrive - ended, inside_from=arrive, inside_by=arrive
+        )  # fmt: skip
+
+    def _aboard(self, u: int) -> None:
+        j, (k, load, unload) = self._shelter(u), self._ride(u)
+        if (u, k) not in self.problem.pickups:
+            return
+        pickup = self._loaded(u, k, load)
+        has_begun = self.clock.minute(unload.start) <= self.now
+        for key, dropoff in self.problem.dropoffs.items():
+            if key[:2] != (u, k) or (has_begun and key[2] != j):
+                continue
+            start = self.clock.minute(unload.start) if has_begun else self.vans[k].first_at(self.base, dropoff.node, self.now)
+            inside = min(NEVER, start + pickup.unload + dropoff.roll)
+            if inside < NEVER:
+                self.pickups[u, k] = pickup
+                self.dropoffs[key] = replace(dropoff, inside_from=inside, inside_by=inside if has_begun else NEVER)
+
+    def _loaded(self, u: int, k: int, load: Stop) -> Pickup:
+        """The loading as it was."""
+        line = self.lines[u]
+        assert line is not None
+        start, end = self.clock.minute(load.start), self.clock.minute(load.end)
+        plain = Pickup(
+            node=0, roll=0, positions=0, seats=0, load=0, unload=0, exit=0, zone=load.place, needs_stair_crew=line.way == "apart"
+        )
+        pickup = self.problem.pickups.get((u, k), plain)
+        node, roll = self.nodes.index(load.node), start - self.clock.minute(line.leave)
+        return replace(pickup, node=node, roll=roll, load=end - start, escorts=0, load_from=start, load_by=start)
+
+    def _ride(self, u: int) -> tuple[int, Stop, Stop]:
+        line, rider = self.lines[u], self.problem.parties[u].riders[0]
+        assert line is not None
+        k = next(k for k, v in enumerate(self.problem.vans) if v.id == line.van)
+        load, unload = (next(s for s in self.stops[k] if s.kind == kind and rider in s.riders) for kind in ("load", "unload"))
+        return k, load, unload
+
+    def _shelter(self, u: int) -> int:
+        line = self.lines[u]
+        return next(j for j, s in enumerate(self.problem.shelters) if line is not None and s.name == line.shelter)
+
+    def _party(self, u: int) -> Party:
+        """Limits of whoever is inside already are met or missed: they do not put anybody out again."""
+        party, line = self.problem.parties[u], self.lines[u]
+        if self.states[u] != "done" or line is None:
+            return party
+        arrive, out = self.clock.minute(line.arrive), min(self.clock.minute(line.arrive), self.clock.minute(line.out))
+        return replace(
+            party,
+            ready=min(party.ready, self.clock.minute(line.leave)),
+            socket_by=party.socket_by if arrive <= party.socket_by else NEVER,
+            arrive_by=party.arrive_by if arrive <= party.arrive_by else NEVER,
+            close=party.close if out <= party.close else NEVER,
+        )
+
+
+def _with_phase(problem: Problem, shorter: Mapping[tuple[int, int], int], until: int) -> Problem:
+    """A first phase that ends ``until``, with the drives that took less than is planned now."""
+    import numpy as np
+
+    past = problem.drive[0].copy()
+    for (a, b), minutes in shorter.items():
+        past[a, b] = minutes
+    ends = np.concatenate([np.array([until], dtype=np.int64), problem.phase_ends])
+    return replace(problem, drive=np.concatenate([past[None], problem.drive]), phase_ends=ends)
