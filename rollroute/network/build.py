@@ -209,7 +209,7 @@ def _grade_columns(skeleton: Skeleton, facts: list[WayFacts], grades: WayGrades 
     tagged_rank = np.array([f.grade_rank for f in facts], np.uint8)[way]
     unknown = np.full(n, np.nan, np.float32)
     columns = {name: unknown.copy() for name in ("grade", "grade_sd", "grade_steepest", "grade_measured", "grade_measured_sd")}
-    columns |= {"grade_inner": np.zeros(n, np.float32), "grade_window_m": unknown.copy()}
+    columns |= {"grade_inner": np.zeros(n, np.float32), "grade_window_m": unknown.copy(), "grade_rise": unknown.copy()}
     rank = np.zeros(n, np.uint8)
     if grades is not None:
         columns |= {
@@ -220,6 +220,7 @@ def _grade_columns(skeleton: Skeleton, facts: list[WayFacts], grades: WayGrades 
             "grade_measured_sd": grades.posterior.measured_sd.copy(),
             "grade_inner": grades.posterior.inner.copy(),
             "grade_window_m": grades.window_m.copy(),
+            "grade_rise": (grades.climb_m / skeleton.length_m).astype(np.float32),
         }
         rank[~np.isnan(grades.grade)] = Rank.INFERRED
     is_floor = np.array([_is_level_floor(f) for f in facts], bool)[way] & np.isnan(tagged)
@@ -231,6 +232,7 @@ def _grade_columns(skeleton: Skeleton, facts: list[WayFacts], grades: WayGrades 
     ):
         columns["grade"][mask] = columns["grade_steepest"][mask] = value[mask]
         columns["grade_sd"][mask] = sd[mask]
+        columns["grade_rise"][mask] = np.maximum(value[mask], 0.0)
         for name in ("grade_measured", "grade_measured_sd", "grade_window_m"):
             columns[name][mask] = np.nan
         rank[mask] = tagged_rank[mask] if value_rank is None else value_rank

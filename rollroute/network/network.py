@@ -28,7 +28,7 @@ from rollroute.network.storage import read_arrays, write_arrays
 
 Floats = npt.NDArray[np.floating[Any]]
 Ints = npt.NDArray[np.integer[Any]]
-FORMAT_VERSION = 3
+FORMAT_VERSION = 4
 
 
 class Flag:
@@ -84,6 +84,7 @@ class Pieces:
     grade: Floats  # float32, rise over run, NaN unknown
     grade_sd: Floats  # float32, 0 where tagged with a number, NaN where unknown
     grade_rank: Ints
+    grade_rise: Floats  # float32, expected rise per metre tail to head, E[max(grade, 0)]; less ``grade`` it is the fall; NaN unknown
     grade_steepest: Floats  # float32, the grade at the place of the piece that is likeliest over 1:12
     grade_measured: Floats  # float32, what the raster says there, before the town's own grades are weighed in; NaN where tagged
     grade_measured_sd: Floats  # float32

@@ -38,6 +38,7 @@ def edges(network: Network) -> gpd.GeoDataFrame:
     sign = np.where(np.arange(len(tail)) % 2 == 0, 1.0, -1.0)
     grade = np.repeat(pieces.grade, 2) * sign
     length_m = np.repeat(pieces.length_m, 2)
+    climb_m = _climbs_m(network)
     rank_names = {int(r): r.name.lower() for r in Rank}
     kind_names = {int(k): k.name.lower() for k in WayKind}
     names = [network.ways.name(row) for row in range(len(network.ways.osm_id))]
@@ -51,8 +52,8 @@ def edges(network: Network) -> gpd.GeoDataFrame:
         "grade": grade,
         "grade_sd": np.repeat(pieces.grade_sd, 2),
         "grade_rank": [rank_names[int(r)] for r in np.repeat(pieces.grade_rank, 2)],
-        "climb_m": np.where(np.isnan(grade), np.nan, np.maximum(grade, 0.0) * length_m),
-        "descent_m": np.where(np.isnan(grade), np.nan, np.maximum(-grade, 0.0) * length_m),
+        "climb_m": climb_m,
+        "descent_m": climb_m.reshape(-1, 2)[:, ::-1].ravel(),  # what rises one way falls the other
         "width_m": np.repeat(pieces.width_m, 2),
         "width_rank": [rank_names[int(r)] for r in np.repeat(pieces.width_rank, 2)],
         "surface": [surface_word(int(s)) for s in np.repeat(pieces.surface, 2)],
@@ -62,6 +63,14 @@ def edges(network: Network) -> gpd.GeoDataFrame:
         "level": np.repeat(pieces.level, 2),
     }
     return gpd.GeoDataFrame(data, geometry=shapely.linestrings(ends.reshape(-1, 2, 2)), crs=CRS)
+
+
+def _climbs_m(network: Network) -> Any:
+    """Expected rise of every directed edge: where a grade is an estimate, it may rise here and fall there within its error."""
+    p = network.pieces
+    rise = np.where(p.grade_sd > 0, p.grade_rise, np.maximum(p.grade, 0.0)).astype(np.float64)
+    fall = rise - p.grade
+    return np.stack([rise * p.length_m, fall * p.length_m], axis=1).ravel()
 
 
 def _kerb_rows(network: Network) -> tuple[Any, Any]:

@@ -2,6 +2,8 @@
 
     python tests/benchmarks/grade_calibration.py            print the tables
     python tests/benchmarks/grade_calibration.py --check    the same, and exit 1 where a bar is missed
+    python tests/benchmarks/grade_calibration.py --cut      what it costs to fit every piece of about 10 m alone, as if mappers cut there
+    python tests/benchmarks/grade_calibration.py --picture reliability.png
 
 For every piece of way the program states a probability of being over the ramp limit. Over many invented towns, pieces with
 doubt p must be over the limit in a share p of cases, and height noise must not change the total climb.
@@ -11,6 +13,7 @@ The truth is the grade of the real way over 10 m; the drawn way lies beside it, 
 from __future__ import annotations
 
 import argparse
+import itertools
 import sys
 from dataclasses import dataclass, replace
 
@@ -203,6 +206,70 @@ def worst_error(rows: list[tuple[float, float, int, float, float]], *, least_pie
     return max((abs(mean - share) for _, _, n, mean, share in rows if n >= least_pieces), default=0.0)
 
 
+PLOT_SIZE = (31, 11)  # columns, lines
+
+
+def plot_lines(rows: list[tuple[float, float, int, float, float]], *, least_pieces: int = 0) -> list[str]:
+    """The reliability plot in letters: doubt to the right, share that came true upwards; ``#`` judged bins, ``o`` too few to tell."""
+    width, height = PLOT_SIZE
+    field = [[" "] * width for _ in range(height)]
+    for k in range(width):
+        field[round(k / (width - 1) * (height - 1))][k] = "."
+    for _, _, n, mean, share in rows:
+        field[round(share * (height - 1))][round(mean * (width - 1))] = "#" if n >= least_pieces else "o"
+    lines = [f"{k / (height - 1):4.1f} |{''.join(field[k])}" for k in range(height - 1, -1, -1)]
+    return [*lines, "     +" + "-" * width, "      0" + "doubt stated".center(width - 2) + "1"]
+
+
+def draw_picture(path: str, tables: dict[str, list[tuple[float, float, int, float, float]]]) -> None:
+    """The same as a PNG: one line for each table, its bins as points."""
+    import matplotlib
+
+    matplotlib.use("Agg")
+    from matplotlib import pyplot
+
+    figure, axes = pyplot.subplots(figsize=(7, 7), layout="constrained")
+    axes.plot([0, 1], [0, 1], color="0.6", linewidth=1)
+    axes.fill_between([0, 1], [-WORST_BIN_ERROR, 1 - WORST_BIN_ERROR], [WORST_BIN_ERROR, 1 + WORST_BIN_ERROR], color="0.92")
+    for title, rows in tables.items():
+        axes.plot([r[3] for r in rows], [r[4] for r in rows], marker="o", markersize=4, linewidth=1, label=title)
+    axes.set(xlim=(0, 1), ylim=(0, 1), xlabel="doubt stated", ylabel="share truly over 1:12", title="Grade doubts against the truth")
+    axes.legend(fontsize=8)
+    figure.savefig(path, dpi=120)
+
+
+def show_cut(relief: Relief, raster: Raster, n_towns: int) -> None:
+    """Print how far grades are off where every piece is a way of its own, and where the pieces of a street are fitted together."""
+    errors: dict[str, list[np.ndarray]] = {"cut": [], "whole": []}
+    doubts: dict[str, list[np.ndarray]] = {"cut": [], "whole": []}
+    truths = []
+    for i in range(n_towns):
+        town = make_town(relief, raster, 1 + i, n_ways=raster.n_ways, position=PositionError())
+        truths.append(np.abs(town.true_grade) > LIMITS[0])
+        for name, ways in (("cut", cut_at_every_piece(town.ways)), ("whole", town.ways)):
+            said = measure_grades(ways, town.noisy, position=PositionError())
+            errors[name].append(said.grade - town.true_grade)
+            doubts[name].append(said.posterior.probability_over(LIMITS[0]))
+    is_over = np.concatenate(truths)
+    for name in errors:
+        rms, doubt = float(np.sqrt(np.mean(np.concatenate(errors[name]) ** 2))), np.concatenate(doubts[name])
+        brier = float(np.mean((doubt - is_over) ** 2))
+        print(f"{relief.name}, {raster.cell_m:g} m raster, {name:5}: grade off by {rms:.2%} rms, doubt off by {brier:.4f} (Brier)")
+
+
+def cut_at_every_piece(ways: WayProfileInput) -> WayProfileInput:
+    """The same pieces, each a chain of its own."""
+    n = len(ways.piece_chain)
+    vertex = np.flatnonzero(~np.isin(np.arange(len(ways.vertex_s_m)), ways.first_vertex[1:] - 1))  # the tail of every piece
+    both = np.stack([vertex, vertex + 1], axis=1).ravel()
+    length_m = ways.piece_to_m - ways.piece_from_m
+    return WayProfileInput(
+        first_vertex=2 * np.arange(n + 1), vertex_s_m=np.stack([np.zeros(n), length_m], axis=1).ravel(),
+        vertex_lon=ways.vertex_lon[both], vertex_lat=ways.vertex_lat[both], is_straight=np.zeros(n, bool),
+        kind=ways.kind[ways.piece_chain], piece_chain=np.arange(n), piece_from_m=np.zeros(n), piece_to_m=length_m,
+    )  # fmt: skip
+
+
 def pieces_to_judge(raster: Raster, *, least_windows: int = LEAST_WINDOWS) -> int:
     """Pieces that hold enough separate windows: alike pieces of one window are one trial, not many."""
     return int(least_windows * max(10.0, 3.0 * raster.cell_m) / PIECE_M)
@@ -222,6 +289,8 @@ def report(relief: Relief, raster: Raster, outcome: Outcome) -> list[str]:
         shares = f"truly over {100 * is_over.mean():.2f} %, stated {100 * outcome.doubts[limit].mean():.2f} %"
         print(f"limit {limit:.4f}: {shares}, worst bin {worst:.3f}")
         print("   doubt        pieces   mean   over")
+        if limit == LIMITS[0]:
+            print("\n".join(plot_lines(rows, least_pieces=least_pieces)))
         for low, high, n, mean, share in rows:
             print(f"   {low:.2f}-{high:.2f} {n:9d}  {mean:.3f}  {share:.3f}{'' if n >= least_pieces else '  (too few to tell)'}")
         if worst >= WORST_BIN_ERROR:
@@ -250,15 +319,28 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--check", action="store_true", help="exit 1 where a bar is missed")
     parser.add_argument("--towns", type=int, default=40, help="invented towns per table")
+    parser.add_argument("--cut", action="store_true", help="only compare short ways fitted alone with streets fitted whole")
+    parser.add_argument("--picture", metavar="PNG", help="also draw the reliability of all tables for 1:12")
     parser.add_argument("--misstated", action="store_true", help="also show what a wrongly stated noise does (not judged)")
     options = parser.parse_args()
-    missed = []
-    for relief in RELIEFS:
-        for raster in RASTERS:
-            n_towns = max(1, round(options.towns * raster.share_of_towns))
-            missed += report(relief, raster, run(relief, raster, n_towns=n_towns, seed=1))
-            if options.misstated:
-                show_misstated(relief, raster, n_towns)
+    missed: list[str] = []
+    tables = {}
+    for relief, raster in itertools.product(RELIEFS, RASTERS):
+        n_towns = max(1, round(options.towns * raster.share_of_towns))
+        if options.cut:
+            show_cut(relief, raster, n_towns)
+            continue
+        outcome = run(relief, raster, n_towns=n_towns, seed=1)
+        missed += report(relief, raster, outcome)
+        judged = pieces_to_judge(raster)
+        rows = reliability(outcome.doubts[LIMITS[0]], np.abs(outcome.true_grade) > LIMITS[0])
+        tables[f"{relief.name}, {raster.cell_m:g} m"] = [row for row in rows if row[2] >= judged]
+        if options.misstated:
+            show_misstated(relief, raster, n_towns)
+    if options.cut:
+        return 0
+    if options.picture:
+        draw_picture(options.picture, tables)
     passed = f"All bins within {WORST_BIN_ERROR}, all climbs within {WORST_CLIMB_CHANGE:.0%}."
     print("\n" + ("\n".join(["Missed:", *missed]) if missed else passed))
     return 1 if options.check and missed else 0

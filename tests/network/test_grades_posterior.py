@@ -146,9 +146,30 @@ def calibration():
     del sys.modules[spec.name]
 
 
+class ReliabilityReport:
+    """Prints the reliability plots at the end of the test report."""
+
+    def __init__(self):
+        self.plots = []
+
+    def pytest_terminal_summary(self, terminalreporter):
+        terminalreporter.section("grade doubts against the truth of invented towns (limit 1:12)")
+        for three in (self.plots[k : k + 3] for k in range(0, len(self.plots), 3)):
+            for line in zip(*([title, *lines] for title, lines in three), strict=True):
+                terminalreporter.write_line("  ".join(part.ljust(38) for part in line).rstrip())
+
+
+@pytest.fixture(scope="module")
+def report(request):
+    """The plots of this run."""
+    made = ReliabilityReport()
+    request.config.pluginmanager.register(made)
+    return made
+
+
 @pytest.mark.parametrize("relief", ["flat", "hilly"])
 @pytest.mark.parametrize(("cell", "n_towns"), [(1.0, 2), (10.0, 8), (30.0, 5)])
-def test_pieces_with_doubt_p_are_over_the_limit_in_a_share_p_of_cases(calibration, relief, cell, n_towns):
+def test_pieces_with_doubt_p_are_over_the_limit_in_a_share_p_of_cases(calibration, report, relief, cell, n_towns):
     """Simulation with known truth: invented ground, noisy raster, misdrawn ways. The full tables are in the benchmark.
 
     Bins with fewer than 300 separate windows can't be told from chance and are not judged.
@@ -161,7 +182,10 @@ def test_pieces_with_doubt_p_are_over_the_limit_in_a_share_p_of_cases(calibratio
     over = np.abs(outcome.true_grade) > LIMIT
     rows = calibration.reliability(outcome.doubts[LIMIT], over, bins=np.array([0, 0.05, 0.2, 0.5, 0.8, 1]))
     least = calibration.pieces_to_judge(raster, least_windows=300)
-    assert calibration.worst_error(rows, least_pieces=least) < 0.05
+    worst = calibration.worst_error(rows, least_pieces=least)
+    title = f"{relief}, {cell:g} m cells: worst bin off {worst:.3f}"
+    report.plots.append((title, calibration.plot_lines(rows, least_pieces=least)))
+    assert worst < 0.05
     assert relief == "flat" or sum(n >= least for _, _, n, _, _ in rows) == 5  # no bin escapes judgement
     assert outcome.doubts[LIMIT].mean() == pytest.approx(over.mean(), abs=0.02)
     noisy, clean, _ = outcome.climb
