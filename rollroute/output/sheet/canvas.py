@@ -8,11 +8,13 @@ from dataclasses import dataclass, field
 from html import escape
 
 from rollroute.output.itinerary import LonLat
+from rollroute.output.sheet.fonts import advance_em
 
 M_PER_DEG_LAT = 111_195.0  # sphere of 6 371 km; the scale bar is drawn with the same figure
 PT_PER_MM = 72.0 / 25.4
 FONT = "DejaVu Sans"
-GROUND_STEP_PT = 0.8  # the ground needs no finer corners
+BOLD_WIDER = 1.12
+GROUND_OFF_PT = 0.4  # the ground needs no finer corners: a line moved by less looks the same
 XY = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, top, right, bottom
 
@@ -84,13 +86,13 @@ class Canvas:
 
     def polylines(self, lines: list[list[XY]], style: str) -> None:
         """Add many open lines of one style as one element; parts outside the window are left out."""
-        data = "".join(path_data(part, GROUND_STEP_PT) for line in lines for part in self._seen_parts(line))
+        data = "".join(path_data(simplified(part, GROUND_OFF_PT)) for line in lines for part in self._seen_parts(line))
         if data:
             self.add(f'<path d="{data}" fill="none" {style}/>')
 
     def polygons(self, rings: list[list[XY]], style: str) -> None:
         """Add many rings of one style as one element."""
-        data = "".join(path_data(ring, GROUND_STEP_PT) + "Z" for ring in rings if len(ring) > 2 and self.frame.holds(ring))
+        data = "".join(path_data(simplified(ring, GROUND_OFF_PT)) + "Z" for ring in rings if len(ring) > 2 and self.frame.holds(ring))
         if data:
             self.add(f'<path d="{data}" {style}/>')
 
@@ -108,13 +110,19 @@ class Canvas:
             is_open = True
         return parts
 
-    def text(self, x: float, y: float, text: str, *, size: float, anchor: str = "middle", bold: bool = False, turn: float = 0.0) -> None:
-        """Add a line of text, centred on ``y``, with a white rim so that it reads on anything."""
+    def text(self, x: float, y: float, text: str, *, size: float, bold: bool = False, turn: float = 0.0, plate: bool = True) -> None:
+        """Add a line of text around ``x``, ``y``, on a plate of paper so that it reads on anything.
+
+        A rim around the letters would read as well, but in a PDF it is the outline of every letter: half of the file.
+        """
+        wide, high = drawn_width_pt(text, size) * (BOLD_WIDER if bold else 1.0) + 1.0, size * 0.95
+        box = f'x="{x - wide / 2:.1f}" y="{y - high / 2:.1f}" width="{wide:.1f}" height="{high:.1f}"'
+        ground = f'<rect {box} fill="#fff" fill-opacity="0.85"/>' if plate else ""
         weight = ' font-weight="bold"' if bold else ""
+        where = f'x="{x:.1f}" y="{y + size * 0.36:.1f}" text-anchor="middle"'
+        letters = f'<text {where} font-family="{FONT}" font-size="{size:g}"{weight} fill="#000">{escape(text)}</text>'
         spin = f' transform="rotate({turn:.1f} {x:.1f} {y:.1f})"' if turn else ""
-        rim = 'stroke="#fff" stroke-width="2.4" stroke-linejoin="round" paint-order="stroke"'
-        where = f'x="{x:.1f}" y="{y + size * 0.36:.1f}" text-anchor="{anchor}"'
-        self.add(f'<text {where} font-family="{FONT}" font-size="{size:g}"{weight}{spin} fill="#000" {rim}>{escape(text)}</text>')
+        self.add(f"<g{spin}>{ground}{letters}</g>")
 
     def is_free(self, box: Box) -> bool:
         """Whether ``box`` lies in the window and off all labels."""
@@ -159,6 +167,29 @@ def path_data(line: list[XY], least_pt: float = 0.3) -> str:
     return "".join(parts)
 
 
+def simplified(line: list[XY], off_pt: float) -> list[XY]:
+    """``line`` without corners that lie closer than ``off_pt`` to the straight line between those kept (Douglas and Peucker 1973)."""
+    if len(line) < 3:
+        return line
+    kept = {0, len(line) - 1}
+    spans = [(0, len(line) - 1)]
+    while spans:
+        first, last = spans.pop()
+        far, off = max(((k, off_segment(line[k], line[first], line[last])) for k in range(first + 1, last)), key=lambda i: i[1])
+        if off >= off_pt:
+            kept.add(far)
+            spans += [(a, b) for a, b in ((first, far), (far, last)) if b - a > 1]
+    return [line[k] for k in sorted(kept)]
+
+
+def off_segment(p: XY, a: XY, b: XY) -> float:
+    """Distance of ``p`` from the straight line between ``a`` and ``b``, its ends included."""
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    squared = dx * dx + dy * dy
+    t = min(max(((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / squared, 0.0), 1.0) if squared > 0 else 0.0
+    return math.hypot(p[0] - a[0] - t * dx, p[1] - a[1] - t * dy)
+
+
 def overlaps(a: Box, b: Box) -> bool:
     """Whether two boxes share more than an edge."""
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
@@ -167,6 +198,11 @@ def overlaps(a: Box, b: Box) -> bool:
 def text_width_pt(text: str, size: float) -> float:
     """A wide guess of the width of ``text`` in the sheet's font: 0.6 em a letter, one em for scripts with full-width letters."""
     return sum(size if ord(c) > 0x2E80 else 0.6 * size for c in text)
+
+
+def drawn_width_pt(text: str, size: float) -> float:
+    """The width of ``text`` as the regular face draws it."""
+    return sum(advance_em(letter) for letter in text) * size
 
 
 def resample(line: list[XY], step_pt: float) -> list[XY]:

@@ -104,9 +104,9 @@ def place(canvas: Canvas, anchor: XY, label: str, *, size: float, bold: bool = T
 
 
 def find_room(canvas: Canvas, anchor: XY, half_w: float, half_h: float) -> XY | None:
-    """The nearest of 48 places around ``anchor`` where a box fits; first off the way, then anywhere free. The place is taken."""
+    """The nearest of 60 places around ``anchor`` where a box fits; first off the way, then anywhere free. The place is taken."""
     for keep_off_way in (True, False):
-        for reach in (4.0, 9.0, 16.0, 26.0):
+        for reach in (4.0, 9.0, 16.0, 26.0, 38.0):
             for k in range(12):
                 angle = math.pi * (k / 6 - 0.25)
                 x = anchor[0] + math.cos(angle) * (reach + half_w)

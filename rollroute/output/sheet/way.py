@@ -66,7 +66,7 @@ def draw_questions(canvas: Canvas, questions: list[Question], *, size: float = 9
         thick = 2.6 if question.is_weakest else 1.0
         diamond = f"M{spot[0] - half:.1f} {spot[1]:.1f}l{half:.1f} {-half:.1f} {half:.1f} {half:.1f} {-half:.1f} {half:.1f}Z"
         canvas.add(f'<path d="{diamond}" fill="#fff" stroke="#000" stroke-width="{thick:g}" stroke-linejoin="miter"/>')
-        canvas.text(*spot, str(question.number), size=size, bold=question.is_weakest)
+        canvas.text(*spot, str(question.number), size=size, bold=question.is_weakest, plate=False)
 
 
 def step_circle(canvas: Canvas, anchor: XY, number: int, *, size: float = 10.0) -> None:
