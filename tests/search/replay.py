@@ -99,31 +99,27 @@ class BadGuesses:
 def fail_one(world: World, route: Any) -> BadGuesses:
     """N − 1: every unverified piece of ``route`` found bad at its far end, the others as hoped.
 
-    The chair stands at the far end, which it can't leave forwards. It comes back over the piece and looks for the thriftiest way to a
+    The chair stands at the far end, which it can't leave forwards. It comes back over the piece and takes the thriftiest way to a
     refuge over what is known to be good: clear pieces that stay open, and pieces that it has driven itself, the other way round,
     where that way is allowed. Driving at planned consumption, it must be there with the reserve untouched.
     """
     found = BadGuesses()
-    charge = world.charge
-    driven: list[int] = []
-    played = Played()
+    known = _Known(world)
+    played = Played(charge=world.charge)
     for kind, node, thing in _moves(world, route):
         if kind == "plug":
-            played.charge = charge
             _plug(world, played, node, world.outlets[thing.stop], float(thing.charge_s))
-            charge = played.charge
             continue
         piece = world.pieces[thing]
+        back = _energy_back(world, thing)
         if piece.unverified:
             found.n_played += 1
-            back = _energy_back(world, thing)
-            left = charge - piece.energy - back - world.reserve
-            spare = left - _retreat(world, node, driven)
+            spare = played.charge - world.reserve - piece.energy - back - known.to_refuge[node]
             if not spare >= -EPS:
                 found.stranded.append((thing, -spare))
             found.n_tight += spare < 0.1
-        charge -= piece.energy
-        driven.append(thing)
+        played.charge -= piece.energy
+        known.learn(piece.v, piece.u, back)
     return found
 
 
@@ -137,24 +133,26 @@ def _energy_back(world: World, index: int) -> float:
     return other.energy if is_known and other.passable and other.closes >= world.retreats_until else math.inf
 
 
-def _retreat(world: World, node: int, driven: list[int]) -> float:
-    """Least energy from ``node`` to a refuge over what is known to be good by now."""
-    ways: dict[int, list[tuple[int, float]]] = {}
-    for piece in world.pieces:
-        if piece.passable and not piece.unverified and piece.closes >= world.retreats_until:
-            ways.setdefault(piece.u, []).append((piece.v, piece.energy))
-    for index in driven:
-        piece = world.pieces[index]
-        ways.setdefault(piece.v, []).append((piece.u, _energy_back(world, index)))
-    heap, seen = [(0.0, node)], set()
-    while heap:
-        used, at = heapq.heappop(heap)
-        if at in world.refuges:
-            return used
-        if at in seen:
-            continue
-        seen.add(at)
-        for to, energy in ways.get(at, ()):
-            if energy < math.inf:
-                heapq.heappush(heap, (used + energy, to))
-    return math.inf
+class _Known:
+    """What is known to be good, and the least energy from everywhere over it to a refuge; grows as the chair drives."""
+
+    def __init__(self, world: World) -> None:
+        self.into: dict[int, list[tuple[int, float]]] = {}
+        self.to_refuge = [math.inf] * world.n
+        for piece in world.pieces:
+            if piece.passable and not piece.unverified and piece.closes >= world.retreats_until:
+                self.into.setdefault(piece.v, []).append((piece.u, piece.energy))
+        self._spread([(0.0, v) for v in world.refuges])
+
+    def learn(self, u: int, v: int, energy: float) -> None:
+        """The way from ``u`` to ``v`` is good."""
+        self.into.setdefault(v, []).append((u, energy))
+        self._spread([(self.to_refuge[v] + energy, u)])
+
+    def _spread(self, heap: list[tuple[float, int]]) -> None:
+        while heap:
+            energy, at = heapq.heappop(heap)
+            if energy < self.to_refuge[at]:
+                self.to_refuge[at] = energy
+                for u, more in self.into.get(at, ()):
+                    heapq.heappush(heap, (energy + more, u))
