@@ -127,6 +127,7 @@ const rollrouteMove = (() => {
     const refresh = () => { paintGround(map, data, layers); arrange(byWeight); };
     const whole = () => map.fitBounds(data.bounds, { animate: false, paddingTopLeft: [16, 16], paddingBottomRight: [map.getSize().x > 600 ? 110 : 40, 24] });
     map.on("zoomend moveend", refresh);
+    map.getContainer().addEventListener("keydown", (event) => { if (event.key === "Escape") map.closePopup(); });
     for (const query of [dark, printed]) query.addEventListener("change", refresh);
     whole();
     refresh();
