@@ -27,7 +27,7 @@ from rollroute.planning.differences import difference
 from rollroute.planning.draft import Draft
 from rollroute.planning.exact import ExactResult, Judge, minimise_in_order
 from rollroute.planning.exact_model import build_model
-from rollroute.planning.happened import NOTHING_YET, Clock, Past, hold
+from rollroute.planning.happened import NOTHING_YET, Clock, Past, hold, put_back
 from rollroute.planning.make_plan import needs_of, write_up
 from rollroute.planning.needs import Needs
 from rollroute.planning.objective import N_SERVICE_TIERS, TIER_NAMES, tiers
@@ -143,7 +143,7 @@ class _Replanner:
         everybody = frozenset(u for u, leg in enumerate(earlier.legs) if leg is not None)
         draft = Draft(self._as_told(everybody))
         for u in sorted(everybody, key=lambda u: (u not in self.past.held, self.past.told[u])):
-            _put_back(draft, u, earlier)
+            put_back(draft, u, earlier)
         kept = frozenset(u for u in everybody if draft.legs[u] is not None)
         return search_schedule(
             self._as_told(kept), rounds=ROUNDS_ROUND_THE_KEPT, seed=self.effort.seed, start=draft.schedule(), fixed=kept, stop=self.stop,
@@ -209,17 +209,6 @@ class _Replanner:
             is_proven=tuple(proven[n] for n in keep),
         )
         return _Result(schedule, result, values[N_SERVICE_TIERS], known[N_SERVICE_TIERS])
-
-
-def _put_back(draft: Draft, u: int, earlier: Schedule) -> None:
-    """Put party ``u`` into the draft as it was, beside whoever is in already; leave it out where that does not hold."""
-    leg = earlier.legs[u]
-    if isinstance(leg, RollLeg):
-        draft.put_roll(leg.roll)
-    elif isinstance(leg, RideLeg) and draft.has_room(u, leg.shelter):
-        members = {v for v, _ in draft.tours[leg.van]} | {u}
-        tour = [stop for stop in earlier.tours[leg.van] if stop[0] in members]
-        draft.put_ride(u, leg.van, leg.shelter, tour.index((u, True)), tour.index((u, False)) - 1)
 
 
 def _with_driven_ways(travel: TravelTable, past: Past) -> TravelTable:

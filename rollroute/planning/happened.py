@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rollroute.errors import InputError
+from rollroute.planning.draft import Draft
 from rollroute.planning.plan import Plan, RiderPlan, Stop
 from rollroute.planning.problem import NEVER, Dropoff, Leg, Party, Pickup, Problem, RideLeg, Roll, RollLeg, Schedule, VanRoom
 
@@ -31,6 +32,30 @@ class Clock:
         return round((dt.datetime.fromisoformat(text) - self.start).total_seconds() / 60.0)
 
 
+@dataclass(frozen=True, slots=True)
+class VanState:
+    """Where a van is free next (node, minute), and where it is driving meanwhile (node, minute it gets there)."""
+
+    node: int
+    free: int
+    heading: int | None
+    reaches: int
+
+    def first_at(self, problem: Problem, target: int, now: int) -> int:
+        """The first minute at which the van can be at ``target``, told at ``now``."""
+        at = max(now, self.free)
+        if self.heading is None or self.free > now:
+            return min(NEVER, at + problem.drive_min(self.node, target, at))
+        if target == self.heading:
+            return self.reaches
+        on = max(now, self.reaches)
+        ways = [on + problem.drive_min(self.heading, target, on)]
+        if now < self.reaches:
+            back = 2 * now - self.free  # it takes as long to turn back as it took to come
+            ways.append(back + problem.drive_min(self.node, target, back))
+        return min(NEVER, *ways)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Past:
     """The earlier plan as far as it concerns this problem. One entry per party.
@@ -44,6 +69,7 @@ class Past:
     lines: tuple[RiderPlan | None, ...]
     schedule: Schedule
     problem: Problem  # held to what has happened
+    vans: tuple[VanState, ...]
     told: tuple[int, ...]
     escorts: Mapping[int, tuple[int, ...]]  # party -> escorts of a leg that is held
 
@@ -133,30 +159,6 @@ def _tour(plan: Plan, problem: Problem, k: int, legs: Sequence[Leg | None]) -> t
     return tuple((u, s.kind == "load") for s in stops for u, riders in aboard.items() if riders[0] in s.riders)
 
 
-@dataclass(frozen=True, slots=True)
-class VanState:
-    """Where a van is free next (node, minute), and where it is driving meanwhile (node, minute it gets there)."""
-
-    node: int
-    free: int
-    heading: int | None
-    reaches: int
-
-    def first_at(self, problem: Problem, target: int, now: int) -> int:
-        """The first minute at which the van can be at ``target``, told at ``now``."""
-        at = max(now, self.free)
-        if self.heading is None or self.free > now:
-            return min(NEVER, at + problem.drive_min(self.node, target, at))
-        if target == self.heading:
-            return self.reaches
-        on = max(now, self.reaches)
-        ways = [on + problem.drive_min(self.heading, target, on)]
-        if now < self.reaches:
-            back = 2 * now - self.free  # it takes as long to turn back as it took to come
-            ways.append(back + problem.drive_min(self.node, target, back))
-        return min(NEVER, *ways)
-
-
 class _Holder:
     """The parts of a held problem as they are made."""
 
@@ -202,8 +204,15 @@ class _Holder:
             for x, s in zip(self.lines, self.states, strict=True)
         )
         return Past(
-            now=self.now, states=self.states, lines=self.lines, schedule=schedule, problem=held, told=told, escorts=escorts
-        )  # fmt: skip
+            now=self.now,
+            states=self.states,
+            lines=self.lines,
+            schedule=schedule,
+            problem=held,
+            vans=tuple(self.vans),
+            told=told,
+            escorts=escorts,
+        )
 
     def _held(self) -> set[int]:
         return {u for u, s in enumerate(self.states) if s not in ("free", "committed")}
@@ -362,3 +371,14 @@ def _with_phase(problem: Problem, shorter: Mapping[tuple[int, int], int], until:
         past[a, b] = minutes
     ends = np.concatenate([np.array([until], dtype=np.int64), problem.phase_ends])
     return replace(problem, drive=np.concatenate([past[None], problem.drive]), phase_ends=ends)
+
+
+def put_back(draft: Draft, u: int, earlier: Schedule) -> None:
+    """Put party ``u`` into the draft as it was, beside whoever is in already; leave it out where that does not hold."""
+    leg = earlier.legs[u]
+    if isinstance(leg, RollLeg):
+        draft.put_roll(leg.roll)
+    elif isinstance(leg, RideLeg) and draft.has_room(u, leg.shelter):
+        members = {v for v, _ in draft.tours[leg.van]} | {u}
+        tour = [stop for stop in earlier.tours[leg.van] if stop[0] in members]
+        draft.put_ride(u, leg.van, leg.shelter, tour.index((u, True)), tour.index((u, False)) - 1)

@@ -32,11 +32,11 @@ def minute(text: str) -> float:
 
 @pytest.mark.parametrize("block", range(4))
 def test_without_news_nothing_changes(block: int):
-    """At any moment of 24 random moves, also of those without a full solution."""
-    for seed in range(6 * block, 6 * block + 6):
+    """At any moment of 20 random moves, also of those without a full solution."""
+    for seed in range(5 * block, 5 * block + 5):
         a_move, travel = random_move(seed)
         plan = make_plan(a_move, travel)
-        for now in (None, 0, 25, 60, 120):
+        for now in (None, 0, 40, 90):
             again = replan(plan, a_move, travel, now=now)
 
             assert difference(plan, again) == [], (seed, now)
@@ -44,9 +44,9 @@ def test_without_news_nothing_changes(block: int):
             assert again.extra["changes"]["price"] == 0
 
 
-@pytest.mark.parametrize("block", range(5))
+@pytest.mark.parametrize("block", range(4))
 def test_with_news_every_rule_and_the_past_are_kept(block: int):
-    """50 random moves and news at two moments: 0 violations; who has set off keeps all that has happened, or is told about."""
+    """40 random moves and news at two moments: 0 violations; who has set off keeps all that has happened, or is told about."""
     for seed in range(200 + 10 * block, 210 + 10 * block):
         a_move, travel = random_move(seed)
         plan = make_plan(a_move, travel)
@@ -83,7 +83,7 @@ def _check_line(plan, line, state, now):
 
 def test_before_the_start_as_many_are_served_as_by_a_plan_from_scratch():
     """The first three tiers come before the price of changes."""
-    for seed in range(400, 420):
+    for seed in range(400, 412):
         a_move, travel = random_move(seed)
         plan = make_plan(a_move, travel)
         changed, table, kind = random_news(seed, a_move, travel, plan, 0)
@@ -97,7 +97,7 @@ def test_the_price_is_the_least_among_all_plans():
     """Against brute force: every choice of ways that serves most, priced by this test's own sums (minutes and escorts free of charge)."""
     prices = Prices(minute=0, escort=0)
     compared = 0
-    for seed in range(600, 640):
+    for seed in range(600, 630):
         a_move, travel = random_move(seed, most_riders=3)
         plan = make_plan(a_move, travel)
         changed, table, kind = random_news(seed, a_move, travel, plan, 0)
@@ -113,7 +113,7 @@ def test_the_price_is_the_least_among_all_plans():
         assert again.extra["changes"]["price"] == price, (seed, kind)
         assert again.extra["changes"]["is_proven"]
         compared += 1
-    assert compared >= 30
+    assert compared >= 24
 
 
 def _least_price(problem, plan, prices):
@@ -192,7 +192,7 @@ def test_a_van_that_fails_with_somebody_aboard_leaves_a_call_not_a_guess(two_van
 def test_whoever_is_aboard_goes_to_another_shelter_when_the_first_closes(two_vans):
     """N closes at minute 20, while R1 (loaded by 16) is on the way to N, where the van would be at 22.
 
-    On to kilometre 0 and 40 min to S: 62. Turning back first (4 min to kilometre 3, 46 from there): 20 + 4 + 46 = 70. S at 62, inside at 67.
+    On to kilometre 0 and 40 min to S: 62. Turning back first (4 min to kilometre 3, 46 from there): 20 + 4 + 46 = 70. Inside at 67.
     """
     a_move, travel, plan = two_vans
     shelters = tuple(replace(s, accessible_places=0) if s.name == "N" else s for s in a_move.shelters)
