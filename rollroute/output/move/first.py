@@ -179,7 +179,9 @@ def calls_section(facts: MoveFacts) -> Markup:
 def _call(facts: MoveFacts, call: Call) -> list[object]:
     words = facts.words
     gains = []
-    if call.people >= 1:
+    if call.field == "consent":
+        gains.append(words.say("settle whether the rider goes"))
+    elif call.people >= 1:
         gains.append(words.say_n("serve {n} person more", "serve {n} people more", round(call.people)))
     elif call.people > 0:
         gains.append(words.say("open a way that is missing now"))

@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from rollroute.output.move import first, later
 from rollroute.output.move.facts import MoveFacts
+from rollroute.output.move.risk import risk_section
 from rollroute.output.move.rolls import Rolls
 from rollroute.output.move.timeline import TIMELINE_CSS
 from rollroute.output.plain_text import plain
@@ -59,6 +60,7 @@ def _sections(facts: MoveFacts, rolls: Rolls, drawing: Markup) -> list[Markup]:
         first.alerts_section(facts),
         first.calls_section(facts),
         first.undecided_section(facts),
+        risk_section(facts),
         first.closings_section(facts),
         later.timeline_section(facts),
         later.events_section(facts),

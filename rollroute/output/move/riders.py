@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -22,16 +23,15 @@ def write_rider_papers(
     words, made = facts.words, []
     stems = file_stems([r.id for r in facts.plan.riders])
 
-    def twin(shown: Itinerary, path: Path) -> None:
-        write_sheet(shown, path, words=words, paper=paper)
-
     for rider, route in routes.items():
         if progress is not None:
             progress(f"papers of {rider}")
         own = folder / stems[rider]
         made += write_route_folder(route, own, words)
         write_sheet(route, own / "sheet.pdf", words=words, paper=paper)
-        made += [own / "sheet.pdf", *write_link(route, own / "link.html", words=words, sheet=twin)]
+        made += [own / "sheet.pdf", *write_link(route, own / "link.html", words=words)]
+        shutil.copyfile(own / "sheet.pdf", own / "link.pdf")  # the link's twin on paper shows the same way: from the door
+        made.append(own / "link.pdf")
         (own / "messages.txt").write_text("\n".join(messages(route, words)) + "\n", encoding="utf-8")
         made.append(own / "messages.txt")
     return made

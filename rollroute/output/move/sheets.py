@@ -9,6 +9,7 @@ from rollroute.output.move.facts import MoveFacts, file_stems, mass_on_lift_kg, 
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.move import StopSheet, VanSheet, VanStop, write_stop_sheet, write_van_sheet
 from rollroute.output.words import Words
+from rollroute.output.words.catalogue import mark
 from rollroute.output.words.words import read_moment
 from rollroute.planning.plan import Plug, RiderPlan, ShelterPlan, Stop, VanPlan
 from rollroute.planning.travel import LoadingZone
@@ -52,6 +53,7 @@ def van_sheet(facts: MoveFacts, van: VanPlan) -> VanSheet:
         starts=_drive_off(van),
         warnings=closings(facts),
         notes=[
+            *_things(facts, van),
             *_rider_notes(facts, van),
             say("A code stands for a rider; ask for it at the door, and give it to the shelter."),
             *((say("Note of the coordinator: {note}", note=plain(table.note)),) if table and table.note else ()),
@@ -175,6 +177,24 @@ def zone_sentences(zone: LoadingZone, words: Words, *, height_cm: float | None) 
         side = words.say("left") if zone.side == "left" else words.say("right")
         lines.append(words.say("The kerb is on the {side}.", side=side))
     return lines
+
+
+THING_WORDS = {
+    "charger": mark("charger"),
+    "sling": mark("sling"),
+    "cushion": mark("cushion"),
+    "battery key": mark("battery key"),
+    "papers": mark("papers"),
+}
+
+
+def _things(facts: MoveFacts, van: VanPlan) -> list[str]:
+    """What to ask for at every door, since whatever is left behind is missing tonight."""
+    words = facts.words
+    riders = dict.fromkeys(i for stop in van.stops for i in stop.riders)
+    things = dict.fromkeys(t for i in riders for t in facts.plan.rider(i).things)
+    named = [words.say(THING_WORDS[t]) if t in THING_WORDS else plain(t) for t in things]
+    return [words.say("Ask at the door for: {things}.", things=", ".join(named))] if named else []
 
 
 def _rider_notes(facts: MoveFacts, van: VanPlan) -> list[str]:
