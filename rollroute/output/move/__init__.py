@@ -6,7 +6,7 @@
 - ``move-map.html``: everything on one offline map;
 - ``plan.xlsx`` and ``manifests/*.csv``: the same rows for spreadsheets, a sheet per van and per shelter;
 - ``plan.gpkg``: layers ``riders``, ``shelters``, ``routes``, ``zones``, ``tours``;
-- ``vans/*.pdf``, ``shelters/*.pdf``: a sheet for each driver and each shelter's outlets;
+- ``vans/*.pdf``, ``shelters/*.pdf``, ``escorts/*.pdf``: a sheet for each driver, each shelter's outlets, and everybody who walks along;
 - ``riders/<id>/``: for whoever rolls: route files, ``sheet.pdf``, ``link.html`` with its twins, ``messages.txt``.
 
 ``finder`` is ``NetworkTravel(...).finder`` after ``estimate``: without it nobody's roll can be drawn, which the page then says.
@@ -93,6 +93,7 @@ def _quiet(_: str) -> None:
 
 def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, paper: str, progress: Callable[[str], None]) -> None:
     from rollroute.output.move.book import write_book
+    from rollroute.output.move.escort_sheets import write_escort_sheets
     from rollroute.output.move.layers import write_layers
     from rollroute.output.move.live import write_move_map
     from rollroute.output.move.manifests import write_manifests
@@ -107,9 +108,10 @@ def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, paper: s
     rolls = make_rolls(facts, finder, progress)
     legs = tour_legs(facts, finder.network if finder else None)
     write_rider_papers(facts, rolls.routes, work / "riders", paper, progress)
-    progress("sheets of vans and shelters")
+    progress("sheets of vans, shelters and escorts")
     write_van_sheets(facts, work / "vans", paper)
     write_shelter_sheets(facts, work / "shelters", paper)
+    write_escort_sheets(facts, rolls.routes, work / "escorts", paper)
     progress("tables")
     write_book(facts, work / "plan.xlsx")
     write_manifests(facts, work / "manifests")

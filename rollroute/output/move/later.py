@@ -251,6 +251,9 @@ def papers_section(facts: MoveFacts, routes: Mapping[str, Itinerary]) -> Markup:
         }
         files = [(f"riders/{riders[rider]}/{file}", name) for file, name in named.items()]
         rows.append([say("Who walks with {rider}, route {code}", rider=plain(rider), code=plain(route.code)), _links(files)])
+    escorts = file_stems([e.id for e in facts.plan.escorts])
+    used = [e.id for e in facts.plan.escorts if e.jobs]
+    rows += [[say("Escort {code}", code=plain(e)), link(f"escorts/{escorts[e]}.pdf", say("sheet"))] for e in used]
     rows.append([say("Coordinator"), _links(_own_files(facts))])
     title = say("Papers to hand out")
     note = say("This page says who depends on power: keep it with the coordinator, and give everybody else only their own sheet.")

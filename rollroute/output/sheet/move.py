@@ -89,7 +89,8 @@ def write_stop_sheet(sheet: StopSheet, path: Path, *, words: Words, paper: str =
     grid = place_reference(sheet.lon, sheet.lat) if math.isfinite(sheet.lon + sheet.lat) else say("position not known")
     where = f"{plain(sheet.place)} ({grid})"
     rows = [[plain(r[0]), words.time_of_day(r[1]), words.time_of_day(r[2]), *(plain(c) for c in r[3:])] for r in sheet.rows]
-    head = [say("Rider"), say("Arrive"), say("Leave"), say("Outlet"), say("Charger"), say("Note")]
+    begin, end = (say("Plug in"), say("Until")) if sheet.arrivals else (say("Arrive"), say("Leave"))
+    head = [say("Rider"), begin, end, say("Outlet"), say("Charger"), say("Note")]
     blocks = [
         title(name, say("Arrivals and outlets") if sheet.arrivals else plain(sheet.place)),
         facts([(say("Where"), where), (say("Power"), power), (say("Outlets"), plain(sheet.outlets) or say("not known"))]),
@@ -116,17 +117,32 @@ def _stop_blocks(n: int, stop: VanStop, rating_kg: float | None, words: Words) -
     say = words.say
     action = say("load") if stop.action == "load" else say("unload")
     when = f"{words.time_of_day(stop.arrive)}–{words.time_of_day(stop.leave)}"
+    place = _place_blocks(n, stop, f"{when}: {plain(stop.place)}, {action}", words)
+    if stop.action != "load":
+        return [*place, paragraph(_out(stop, words), strong=True)]
     head = [say("Rider"), say("Position"), say("Chair with rider"), say("Against the lift")]
     rows = []
     for k, rider in enumerate(stop.riders):
         mass = stop.chair_mass_kg[k] if k < len(stop.chair_mass_kg) else None
         position = plain(stop.positions[k]) if k < len(stop.positions) else say("not known")
         rows.append([plain(rider), position, _mass(mass, words), _against(mass, rating_kg, words)])
-    where = place_reference(stop.lon, stop.lat) if math.isfinite(stop.lon + stop.lat) else say("not known")
+    return [*place, table(head, rows)]
+
+
+def _place_blocks(n: int, stop: VanStop, name: str, words: Words) -> list[Block]:
+    """Where a stop is, and what is known of the place."""
+    where = place_reference(stop.lon, stop.lat) if math.isfinite(stop.lon + stop.lat) else words.say("not known")
     lines = [plain(line, longest=LONGEST_NOTE) for line in (stop.zone_note or "").splitlines() if line.strip()]
-    blocks = [heading(f"{n}. {when}: {plain(stop.place)}, {action}"), paragraph(" · ".join([where, *lines[:1]]))]
-    blocks += [paragraph(line) for line in lines[1:]]
-    return [*blocks, table(head, rows)]
+    return [heading(f"{n}. {name}"), paragraph(" · ".join([where, *lines[:1]])), *(paragraph(line) for line in lines[1:])]
+
+
+def _out(stop: VanStop, words: Words) -> str:
+    """Who gets out, from which position; mass and lift stood at the stop where they came aboard."""
+    positions = [plain(p) for p in stop.positions] + [words.say("not known")] * len(stop.riders)
+    named = [
+        words.say("{rider} from position {position}", rider=plain(r), position=p) for r, p in zip(stop.riders, positions, strict=False)
+    ]
+    return words.say("Out: {riders}.", riders="; ".join(named))
 
 
 def _mass(mass_kg: float | None, words: Words) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import re
 from pathlib import Path
 
@@ -108,3 +109,25 @@ def test_a_guest_without_an_outlet_is_named_to_the_shelter(small: Papers):
     shelters = tuple(dataclasses.replace(s, plugs=tuple(p for p in s.plugs if p.rider != "C")) for s in small.plan.shelters)
     facts = gather(dataclasses.replace(small.plan, shelters=shelters), small.move, small.travel, words=Words())
     assert "C has no outlet in this plan: ask when the gauge was last read." in shelter_sheet(facts, facts.used_shelters[0]).notes
+
+
+def test_everybody_who_walks_along_has_a_sheet(small: Papers, town: Papers):
+    """E1 leaves at 18:40 to meet C at 19:04, is done at 19:44 and back at 20:44 (12 min per km from 5 km off); E2 has no job, no sheet.
+
+    In the town, the sheet of whoever walks a roll names the code of its route.
+    """
+    assert [p.name for p in (small.folder / "escorts").iterdir()] == ["e1.pdf"]
+    text = text_of(small.folder / "escorts" / "e1.pdf")
+    assert "1. 18:40: walk with C to the shelter" in text
+    assert "Meet C at 19:04" in text
+    assert "Go to: East Hall Done at: 19:44 Back at: 20:44" in text
+    job = next((e.id, j) for e in town.plan.escorts for j in e.jobs if j.kind == "roll")
+    route = json.loads((town.folder / "riders" / job[1].riders[0].lower() / "route.json").read_text(encoding="utf-8"))
+    assert f"on the sheet of route {route['code']}" in text_of(town.folder / "escorts" / f"{job[0].lower()}.pdf")
+
+
+def test_at_an_unloading_stop_the_driver_reads_who_comes_out_from_where(small: Papers):
+    """Stop 3: A from position 1; the mass stood at the stop where A came aboard."""
+    text = text_of(small.folder / "vans" / "v1.pdf")
+    assert "Out: A from position 1." in text
+    assert "Out: B from position 2." in text
