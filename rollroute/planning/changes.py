@@ -25,9 +25,10 @@ from rollroute.planning.because import reasons_of_changes, stuck_reasons
 from rollroute.planning.change_prices import PRICES, Prices, change_price, price_expression
 from rollroute.planning.differences import difference
 from rollroute.planning.draft import Draft
+from rollroute.planning.earlier_plan import Clock, put_back
 from rollroute.planning.exact import ExactResult, Judge, minimise_in_order
 from rollroute.planning.exact_model import build_model
-from rollroute.planning.happened import NOTHING_YET, Clock, Past, hold, put_back
+from rollroute.planning.happened import NOTHING_YET, Past, hold
 from rollroute.planning.make_plan import needs_of, write_up
 from rollroute.planning.needs import Needs
 from rollroute.planning.objective import N_SERVICE_TIERS, TIER_NAMES, tiers

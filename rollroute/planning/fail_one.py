@@ -21,9 +21,10 @@ from typing import Any
 
 from rollroute.inputs.move_folder import Move
 from rollroute.planning.draft import Draft
+from rollroute.planning.earlier_plan import Clock, put_back
 from rollroute.planning.exact import Judge, minimise_in_order
 from rollroute.planning.exact_model import build_model
-from rollroute.planning.happened import NOTHING_YET, Clock, Past, hold, put_back
+from rollroute.planning.happened import NOTHING_YET, Past, hold
 from rollroute.planning.make_plan import needs_of
 from rollroute.planning.objective import N_SERVICE_TIERS, TIER_NAMES, tiers
 from rollroute.planning.options import build_problem
@@ -211,16 +212,19 @@ class _Checker:
                 continue
             for rider_id in party.riders:
                 if leg is None:
-                    why = "no other van or way has time and room" if u in met else "loses the way to somebody more urgent"
-                    left.append(Saved(rider=rider_id, how=self._limit(why, u)))
+                    left.append(Saved(rider=rider_id, how=self._why_left(problem, u) if u in met else "gives way to somebody more urgent"))
                 elif u in met:
                     saved.append(Saved(rider=rider_id, how=self._how(problem, leg)))
         return tuple(saved), tuple(left)
 
-    def _limit(self, why: str, u: int) -> str:
-        party = self.problem.parties[u]
+    def _why_left(self, problem: Problem, u: int) -> str:
+        party = problem.parties[u]
+        if not any(v == u for v, _ in problem.pickups) and not any(r.party == u for r in problem.rolls):
+            others = tuple(f"van {v.id}:" for v in self.problem.vans)
+            said = [w for i in party.riders for w in self.problem.reasons.get(i, ()) if w.startswith(("van:", *others))]
+            return "no other van can take them" + (f" ({'; '.join(dict.fromkeys(said[:3]))})" if said else "")
         limit = min(party.close, party.arrive_by, party.socket_by)
-        return f"{why} before {self._clock(limit)}" if limit < NEVER else why
+        return "no other van or way has time and room" + (f" before {self._clock(limit)}" if limit < NEVER else "")
 
     def _clock(self, minute: int) -> str:
         return (self._at(minute) or "")[11:16]

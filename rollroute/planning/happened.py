@@ -1,7 +1,8 @@
 """What has happened of a plan by a moment, and the problem that is left: the past is held, the rest is open.
 
 A party is *done* (inside), *rolling* (set off, or its escorts have), *aboard*, *committed* (on the way to a loading zone) or *free*.
-Done and rolling keep everything; aboard keeps van and loading, the shelter may still change; committed may wait for another van.
+Done and rolling keep everything; aboard keeps van and loading, the shelter may still change; committed may wait for another van,
+unless people walk along who have left too, and the van can still be there: then van and loading are kept.
 A van that is driving is no sooner anywhere than by going on to where it was going, or by turning back the way it came.
 """
 
@@ -12,24 +13,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rollroute.errors import InputError
-from rollroute.planning.draft import Draft
+from rollroute.planning.earlier_plan import Clock, line_of, schedule_of
 from rollroute.planning.plan import Plan, RiderPlan, Stop
-from rollroute.planning.problem import NEVER, Dropoff, Leg, Party, Pickup, Problem, RideLeg, Roll, RollLeg, Schedule, VanRoom
+from rollroute.planning.problem import NEVER, Dropoff, Leg, Party, Pickup, Problem, Roll, Schedule, VanRoom
 
 NOTHING_YET = -1  # a moment before the start: nothing has happened
-
-
-@dataclass(frozen=True, slots=True)
-class Clock:
-    """Minutes from the start of the move, and back."""
-
-    start: dt.datetime
-
-    def minute(self, text: str | None) -> int:
-        """Whole minutes of a time in a plan."""
-        if text is None:
-            return NEVER
-        return round((dt.datetime.fromisoformat(text) - self.start).total_seconds() / 60.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,24 +78,10 @@ def hold(problem: Problem, plan: Plan, nodes: Sequence[str], start: dt.datetime,
     if dt.datetime.fromisoformat(str(plan.move.get("start", start.isoformat()))) != start:
         raise InputError(f"the earlier plan starts {plan.move['start']}, the move {start.isoformat()}. Leave the start, and give --now.")
     clock = Clock(start)
-    lines = tuple(_line(plan, party) for party in problem.parties)
+    lines = tuple(line_of(plan, party) for party in problem.parties)
     states = tuple("free" if line is None else _state(plan, line, clock, now) for line in lines)
     _check_tables(problem, lines, states)
     return _Holder(problem, plan, list(nodes), clock, now, lines, states).past()
-
-
-def schedule_of(plan: Plan, problem: Problem, start: dt.datetime) -> Schedule:
-    """``plan`` as a schedule of ``problem``; a leg that is not among its ways is ``None``."""
-    clock = Clock(start)
-    legs = tuple(_leg(problem, u, _line(plan, party), clock) for u, party in enumerate(problem.parties))
-    return Schedule(legs=legs, tours=tuple(_tour(plan, problem, k, legs) for k in range(len(problem.vans))))
-
-
-def _line(plan: Plan, party: Party) -> RiderPlan | None:
-    """The earlier line of a party that went together before, too."""
-    lines = [line for line in plan.riders if line.id in party.riders]
-    same = {(x.way, x.shelter, x.van, x.leave, x.load, len(x.together)) for x in lines}
-    return lines[0] if len(lines) == party.size and len(same) == 1 and len(lines[0].together) == party.size - 1 else None
 
 
 def _state(plan: Plan, line: RiderPlan, clock: Clock, now: int) -> str:
@@ -135,30 +109,6 @@ def _check_tables(problem: Problem, lines: Sequence[RiderPlan | None], states: S
             raise InputError(f"van {line.van} has loaded {line.id} and is gone from the vans. Leave its row and end its hours.")
 
 
-def _leg(problem: Problem, u: int, line: RiderPlan | None, clock: Clock) -> Leg | None:
-    if line is None or line.way is None:
-        return None
-    escorts = tuple(e for e, x in enumerate(problem.escorts) if x.id in line.escorts)
-    j = next((j for j, s in enumerate(problem.shelters) if s.name == line.shelter), -1)
-    leave = clock.minute(line.leave)
-    if line.way == "roll":
-        found = [
-            r for r, x in enumerate(problem.rolls) if (x.party, x.shelter) == (u, j) and x.first_departure <= leave <= x.last_departure
-        ]
-        found = [r for r in found if problem.rolls[r].escorts <= len(line.escorts)]
-        return RollLeg(roll=found[0], depart=leave, escorts=escorts) if found else None
-    k = next((k for k, v in enumerate(problem.vans) if v.id == line.van), -1)
-    if (u, k, j) not in problem.dropoffs or (u, k) not in problem.pickups:
-        return None
-    return RideLeg(van=k, shelter=j, load=clock.minute(line.load), unload=clock.minute(line.unload), escorts=escorts)
-
-
-def _tour(plan: Plan, problem: Problem, k: int, legs: Sequence[Leg | None]) -> tuple[tuple[int, bool], ...]:
-    stops = next((v.stops for v in plan.vans if v.id == problem.vans[k].id), ())
-    aboard = {u: p.riders for u, p in enumerate(problem.parties) if isinstance(leg := legs[u], RideLeg) and leg.van == k}
-    return tuple((u, s.kind == "load") for s in stops for u, riders in aboard.items() if riders[0] in s.riders)
-
-
 class _Holder:
     """The parts of a held problem as they are made."""
 
@@ -177,6 +127,7 @@ class _Holder:
         self.stops = [next((v.stops for v in plan.vans if v.id == van.id), ()) for van in problem.vans]
         self.begun = [[s for s in stops if clock.minute(s.start) <= now and s.node in self.nodes] for stops in self.stops]
         self.rolls: list[Roll] = []
+        self.met: set[int] = set()
         self.pickups: dict[tuple[int, int], Pickup] = {}
         self.dropoffs: dict[tuple[int, int, int], Dropoff] = {}
 
@@ -186,7 +137,8 @@ class _Holder:
         self.vans = [self._van_state(k) for k in range(len(self.base.vans))]
         makers = {"free": self._open, "committed": self._open, "rolling": self._rolling, "done": self._done, "aboard": self._aboard}
         for u, state in enumerate(self.states):
-            makers[state](u)
+            if not self._is_being_met(u):
+                makers[state](u)
         held = replace(
             self.base,
             parties=tuple(self._party(u) for u in range(len(self.states))),
@@ -215,17 +167,37 @@ class _Holder:
         )
 
     def _held(self) -> set[int]:
-        return {u for u, s in enumerate(self.states) if s not in ("free", "committed")}
+        return {u for u, s in enumerate(self.states) if s not in ("free", "committed")} | self.met
+
+    def _is_being_met(self, u: int) -> bool:
+        """Keep van and loading of a party that people are walking to the van with; false where that van can't be there."""
+        line = self.lines[u]
+        if self.states[u] != "committed" or line is None or not line.escorts:
+            return False
+        k = next((k for k, v in enumerate(self.problem.vans) if v.id == line.van), -1)
+        pickup, load = self.problem.pickups.get((u, k)), self.clock.minute(line.load)
+        if pickup is None or pickup.zone != line.pickup or self.vans[k].first_at(self.base, pickup.node, self.now) > load:
+            return False
+        self.met.add(u)
+        self.pickups[u, k] = replace(pickup, roll=load - self.clock.minute(line.leave), escorts=0, load_from=load, load_by=load)
+        self.dropoffs |= {key: d for key, d in self.problem.dropoffs.items() if key[:2] == (u, k)}
+        return True
 
     def _without_escorts(self, u: int, leg: Leg | None) -> Leg | None:
         """Escorts of what is held are busy already: the held problem does not ask for them again."""
         return leg if leg is None or u not in self._held() else replace(leg, escorts=())
 
     def _back(self, escort_id: str) -> int:
-        """When an escort is back from the jobs that have begun with people who have set off."""
+        """When an escort is back from the jobs that have begun, or from a walk to somebody who is now to be fetched otherwise."""
         held = {i for u in self._held() for i in self.problem.parties[u].riders}
-        jobs = [j for e in self.plan.escorts if e.id == escort_id for j in e.jobs if held & set(j.riders)]
-        return max((self.clock.minute(j.back) for j in jobs), default=NOTHING_YET)
+        moments = [NOTHING_YET]
+        for job in (j for e in self.plan.escorts if e.id == escort_id for j in e.jobs):
+            leave = self.clock.minute(job.leave)
+            if held & set(job.riders):
+                moments.append(self.clock.minute(job.back))
+            elif leave <= self.now:
+                moments.append(self.now + min(self.now, self.clock.minute(job.meet)) - leave)
+        return max(moments)
 
     def _with_history(self) -> Problem:
         """Drives and hours as they were for what has been driven, whatever is known now."""
@@ -371,14 +343,3 @@ def _with_phase(problem: Problem, shorter: Mapping[tuple[int, int], int], until:
         past[a, b] = minutes
     ends = np.concatenate([np.array([until], dtype=np.int64), problem.phase_ends])
     return replace(problem, drive=np.concatenate([past[None], problem.drive]), phase_ends=ends)
-
-
-def put_back(draft: Draft, u: int, earlier: Schedule) -> None:
-    """Put party ``u`` into the draft as it was, beside whoever is in already; leave it out where that does not hold."""
-    leg = earlier.legs[u]
-    if isinstance(leg, RollLeg):
-        draft.put_roll(leg.roll)
-    elif isinstance(leg, RideLeg) and draft.has_room(u, leg.shelter):
-        members = {v for v, _ in draft.tours[leg.van]} | {u}
-        tour = [stop for stop in earlier.tours[leg.van] if stop[0] in members]
-        draft.put_ride(u, leg.van, leg.shelter, tour.index((u, True)), tour.index((u, False)) - 1)

@@ -108,6 +108,7 @@ class _Run:
     def __init__(self, player: Player, rng: np.random.Generator) -> None:
         self.player, self.rng, self.odds, self.book = player, rng, player.odds, player.book
         self.broken: dict[str, Cause] = {}
+        self.luck: dict[str, float] = {}
         self.arrived: dict[str, float] = {}
         self.delayed_by: dict[str, Cause] = {}
         self.loads: list[tuple[str, tuple[str, ...], float]] = []  # van, riders, minute out if nobody else is fetched there
@@ -138,8 +139,10 @@ class _Run:
     def _factor(self, median: float) -> float:
         return float(median * math.exp(spread(median) * self.rng.standard_normal()))
 
-    def _is_blocked(self, surprisal: float) -> bool:
-        return self._happens(-math.expm1(-surprisal * self.odds.doubt_share))
+    def _is_blocked(self, place: str, surprisal: float) -> bool:
+        """Whether a place turns out bad. Questions belong to places: one place, one answer in one evening, for everybody."""
+        luck = self.luck.setdefault(place, float(self.rng.random()))
+        return luck < -math.expm1(-surprisal * self.odds.doubt_share)
 
     # The evening
 
@@ -214,7 +217,7 @@ class _Run:
 
     def _drive(self, line: RiderPlan, way: RollWay, leave: float, took: float, arrive: float) -> None:
         """One rider's roll: closed behind them, blocked, out of charge, or inside."""
-        if self._is_blocked(way.doubt):
+        if self._is_blocked(f"way {sorted({line.id, *line.together})} {line.shelter}", way.doubt):
             weakest = line.unverified or way.unverified or (f"the way of {line.id} to {line.shelter}",)
             self._break(line.id, Cause("place", weakest[int(self.rng.integers(len(weakest)))]))
         elif way.latest_departure_min is not None and leave > way.latest_departure_min + Book.SLACK:
@@ -270,7 +273,7 @@ class _Run:
         leave, cause = self._leave(riders, planned_leave)
         zones = [_zone(self.player.travel.pickups.get(i, ()), stop.node) for i in riders]
         out = max((z.roll_min for z in zones if z is not None), default=0.0)
-        blocked = [z for z in zones if z is not None and self._is_blocked(z.doubt)]
+        blocked = [z for z in zones if z is not None and self._is_blocked(f"zone {stop.node}", z.doubt)]
         for i in riders:
             if blocked or not math.isfinite(leave):
                 self._break(i, Cause("place", stop.place) if blocked else cause)
@@ -313,7 +316,7 @@ class _Run:
         for i in riders:
             line = self.player.lines[i]
             zone = _zone(self.player.travel.dropoffs.get((i, line.shelter or ""), ()), stop.node)
-            if zone is not None and self._is_blocked(zone.doubt):
+            if zone is not None and self._is_blocked(f"zone {stop.node}", zone.doubt):
                 self._break(i, Cause("place", stop.place))
                 continue
             inside = van.minute + (0.0 if zone is None else zone.roll_min)

@@ -6,7 +6,7 @@
 - ``closed: NAME``: nobody goes to that shelter;
 - ``later: 20``: nobody and no van starts before 20 minutes after the start, closings stay where they are;
 - ``outlets: NAME 4``: that shelter has 4 powered outlets in all;
-- ``usual``: all of the above that make sense for this move (``usual_variants(move)``).
+- ``usual``: all of the above that make sense for this move (``usual_variants(move, plan)``).
 
 ``what_if(move, travel, variants, base=plan) -> WhatIf`` plans each; ``WhatIf.rows[0]`` is the plan as it is.
 ``what_if_lines(result) -> list[str]`` is the table in words. What is compared: people served, people left, the worst margin to a hard
@@ -25,13 +25,20 @@ from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_riders import Rider
 from rollroute.inputs.move_shelters import Circuit, Shelter
 from rollroute.inputs.move_vehicles import Escort, Van
-from rollroute.planning.make_plan import make_plan
+from rollroute.planning.audit import audit
+from rollroute.planning.earlier_plan import schedule_of
+from rollroute.planning.exact import ExactResult, solve_exactly
+from rollroute.planning.make_plan import ROUNDS_BEFORE_EXACT, bounded, make_plan, needs_of, write_up
+from rollroute.planning.objective import tiers
+from rollroute.planning.options import build_problem
 from rollroute.planning.plan import Plan, RiderPlan
+from rollroute.planning.problem import Problem, Schedule
+from rollroute.planning.search_schedule import search_schedule
 from rollroute.planning.travel import TravelTable
 
 SPELLINGS = "one more van; closed: NAME; later: 20; outlets: NAME 4; usual"
 USUAL_LATER_MIN, USUAL_MORE_OUTLETS = 20, 2
-Planner = Callable[[Move, TravelTable], Plan]
+EXACT_WORK = 1.0  # deterministic units of the solver for each figure of a variant; the plan as it is has its own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,20 +105,24 @@ def parse_variant(text: str) -> Variant:
     raise InputError(f"--what-if {text!r}: not understood. Write one of: {SPELLINGS}.")
 
 
-def usual_variants(move: Move) -> list[Variant]:
-    """One more van, every shelter that can be used closed or with two more outlets, and 20 minutes later."""
-    used = [s for s in move.shelters if s.accessible_places and s.opens is not None]
+def usual_variants(move: Move, base: Plan | None = None) -> list[Variant]:
+    """One more van, every shelter in use closed or with two more outlets, and 20 minutes later.
+
+    In use: somebody goes there in ``base``; without a plan, open with places.
+    """
+    goals = {r.shelter for r in base.riders} if base is not None else {s.name for s in move.shelters}
+    used = [s for s in move.shelters if s.accessible_places and s.opens is not None and s.name in goals]
     variants = [Variant(kind="van")] if move.vans else []
     variants += [Variant(kind="closed", name=s.name) for s in used]
     variants.append(Variant(kind="later", number=USUAL_LATER_MIN))
     return variants + [Variant(kind="outlets", name=s.name, number=_outlets(s) + USUAL_MORE_OUTLETS) for s in used]
 
 
-def read_variants(texts: Sequence[str], move: Move) -> list[Variant]:
+def read_variants(texts: Sequence[str], move: Move, base: Plan | None = None) -> list[Variant]:
     """The variants of the command line; ``usual`` stands for ``usual_variants``."""
     variants: list[Variant] = []
     for text in texts:
-        variants += usual_variants(move) if text.strip().lower() == "usual" else [parse_variant(text)]
+        variants += usual_variants(move, base) if text.strip().lower() == "usual" else [parse_variant(text)]
     return list(dict.fromkeys(variants))
 
 
@@ -133,12 +144,41 @@ def varied(move: Move, travel: TravelTable, variant: Variant, base: Plan | None 
 
 
 def what_if(
-    move: Move, travel: TravelTable, variants: Sequence[Variant], *, base: Plan | None = None, planner: Planner = make_plan
+    move: Move, travel: TravelTable, variants: Sequence[Variant], *, base: Plan | None = None, progress: Callable[[str], None] | None = None
 ) -> WhatIf:
     """Plan every variant afresh. ``base``: the plan as it is, made here where it is not given."""
-    plan = planner(move, travel) if base is None else base
-    others = (_outcome(v.words, planner(*varied(move, travel, v, plan)), plan) for v in variants)
-    return WhatIf(rows=(_outcome("as it is", plan, plan), *others))
+    plan = make_plan(move, travel) if base is None else base
+    rows = [_outcome("as it is", plan, plan)]
+    for number, variant in enumerate(variants):
+        if progress is not None:
+            progress(f"what if {number}/{len(variants)}")
+        rows.append(_outcome(variant.words, plan_near(*varied(move, travel, variant, plan), plan), plan))
+    return WhatIf(rows=tuple(rows))
+
+
+def plan_near(move: Move, travel: TravelTable, base: Plan) -> Plan:
+    """A plan from scratch that starts its work from ``base`` where that still holds, so that nothing differs without a gain."""
+    needs, _ = needs_of(move)
+    problem, effort = build_problem(move, needs, travel), move.settings.effort
+    is_small = len(problem.parties) <= effort.exact_units
+    rounds = min(effort.search_rounds, ROUNDS_BEFORE_EXACT) if is_small else effort.search_rounds
+    found = [search_schedule(problem, rounds=rounds, seed=effort.seed)]
+    kept = schedule_of(base, problem, move.start)
+    as_kept = write_up(move, needs, travel, problem, _plainly(problem, kept))
+    if not audit(as_kept, move, travel):
+        found.insert(0, kept)  # first among equals
+    best = min(found, key=lambda s: tiers(problem, s))
+    if is_small:
+        result = solve_exactly(problem, hint=best, work=min(EXACT_WORK, effort.exact_work), seed=effort.seed)
+    else:
+        result = bounded(problem, best)
+    return write_up(move, needs, travel, problem, result)
+
+
+def _plainly(problem: Problem, schedule: Schedule) -> ExactResult:
+    """A schedule of which nothing is proven."""
+    values = tiers(problem, schedule)
+    return ExactResult(schedule=schedule, tiers=values, bounds=(0,) * len(values), is_proven=(False,) * len(values))
 
 
 def what_if_lines(result: WhatIf) -> list[str]:

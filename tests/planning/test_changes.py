@@ -318,3 +318,22 @@ def test_the_auditor_takes_driven_drives_as_facts_and_no_others(two_vans):
     assert {v.rule for v in audit(plan, a_move, slow)} == {"driving"}
     assert audit(told(60), a_move, slow) == []
     assert {v.rule for v in audit(told(10), a_move, slow)} == {"driving"}
+
+
+def test_people_who_have_walked_to_a_rider_meet_that_rider():
+    """A's zone is 6 min away, E1 leaves 12 km-minutes before; told of a new rider meanwhile, A is loaded as told by whom A expects."""
+    a_move = move([rider("A", chair_length_cm=120)], [shelter("N")], [van("V1")], [escort("E1")])
+    where = {"A": 5, "B": 5.5, "N": 0, "V1": 0, "E1": 4}
+    travel = line_travel(a_move, where)
+    travel = replace(travel, pickups={"A": tuple(replace(z, roll_min=6.0) for z in travel.pickups["A"])})
+    plan = make_plan(a_move, travel)
+    # E1: 12 min to A; A: 6 min to the zone; the van is there at 10. Loaded from 18.
+    assert (plan.rider("A").load, plan.escorts[0].jobs[0].leave) == (clock(18), clock(0))
+    bigger = replace(a_move, riders=(*a_move.riders, rider("B", chair_length_cm=120)))
+    table = line_travel(bigger, where)
+
+    later = replan(plan, bigger, replace(table, pickups={**table.pickups, **travel.pickups}), now=8)
+
+    assert later.rider("A").load == clock(18)
+    assert later.escorts == plan.escorts
+    assert later.extra["changes"]["happened"] == {"A": "committed"}
