@@ -80,7 +80,10 @@ def _job(facts: MoveFacts, job: Job, riders: str) -> str:
 def _closings(facts: MoveFacts) -> list[Event]:
     say = facts.words.say
     kinds = {"closed": say("closes"), "deadline": say("everybody out"), "watch": say("watch begins")}
-    return [Event(h.starts, plain(h.label), kinds[h.kind]) for h in facts.move.hazards if h.starts is not None]
+    found = [Event(h.starts, plain(h.label), kinds[h.kind]) for h in facts.move.hazards if h.starts is not None]
+    if facts.now is not None:
+        found.append(Event(facts.now, say("now"), say("what stands above has happened or is under way")))
+    return found
 
 
 def _outlets(facts: MoveFacts) -> list[Event]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
@@ -88,6 +89,30 @@ class MoveFacts:
         if known is None and shelter is not None and shelter.lon is not None and shelter.lat is not None:
             return shelter.lon, shelter.lat
         return known
+
+    @property
+    def now(self) -> dt.datetime | None:
+        """The moment at which a plan was made anew; ``None`` for a first plan, or where an edit has spoilt it."""
+        changes = self.plan.extra.get("changes")
+        moment = changes.get("now") if isinstance(changes, dict) else None
+        try:
+            return dt.datetime.fromisoformat(moment) if isinstance(moment, str) else None
+        except ValueError:
+            return None
+
+    def happened(self, rider_id: str) -> str | None:
+        """How far a rider was at that moment, in words."""
+        changes = self.plan.extra.get("changes")
+        states = changes.get("happened") if isinstance(changes, dict) else None
+        state = states.get(rider_id) if isinstance(states, dict) else None
+        say = self.words.say
+        known = {
+            "done": say("is there already"),
+            "rolling": say("is on the way"),
+            "aboard": say("is aboard"),
+            "committed": say("is being fetched"),
+        }
+        return known.get(str(state))
 
     @property
     def rollers(self) -> tuple[RiderPlan, ...]:

@@ -29,6 +29,8 @@ def timeline_section(facts: MoveFacts) -> Markup:
         for h in sorted(facts.move.hazards, key=lambda h: str(h.starts))
         if h.starts is not None and h.kind != "watch"
     ]
+    if facts.now is not None:
+        closed.append(timeline.Closing(facts.now, words.say("{time} now", time=words.time_of_day(facts.now)), is_now=True))
     groups = [
         (words.say("Riders"), lanes.rider_lanes(facts), closed),
         (words.say("Vans"), lanes.van_lanes(facts), closed),
@@ -115,7 +117,7 @@ def how_words(facts: MoveFacts, r: RiderPlan) -> str:
         "apart": say("carried down; chair in van {van}", van=plain(r.van)),
     }.get(r.way or "")
     status = {"not served": say("not served"), "declined": say("declined"), "undecided": say("not agreed yet")}.get(r.status)
-    return ", ".join(part for part in (how, status) if part)
+    return ", ".join(part for part in (how, status, facts.happened(r.id)) if part)
 
 
 def _look_out(facts: MoveFacts, r: RiderPlan, rolls: Rolls) -> list[object]:

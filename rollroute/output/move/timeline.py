@@ -26,10 +26,11 @@ SOON = dt.timedelta(hours=1)  # a closing up to this long after the last bar is 
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """A moment from which something is closed, in words."""
+    """A moment from which something is closed, in words; or the moment at which the plan was made anew."""
 
     moment: dt.datetime
     text: str
+    is_now: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +102,8 @@ def _closing(closing: Closing, n: int, clock: Clock, height: float) -> Markup:
     x, y = clock.x(closing.moment), HEAD + NOTE * n
     text, wide = _fitted(closing.text, WIDTH - LABEL)
     is_left = x + wide + 8 > WIDTH
-    line = Markup('<path class="tl-closing" d="M{} {:g}V{:g}"/>').format(x, y, height)
+    kind = "tl-now" if closing.is_now else "tl-closing"
+    line = Markup('<path class="{}" d="M{} {:g}V{:g}"/>').format(kind, x, y, height)
     side = Markup('<text class="tl-note{}" x="{}" y="{:g}">{}</text>')
     return line + side.format(Markup(" tl-end") if is_left else "", x - 4 if is_left else x + 4, y + 11.5, text)
 
@@ -162,6 +164,7 @@ TIMELINE_CSS = """
 .tl-text{text-anchor:middle;font-weight:bold}
 .timeline .tl-on-roll{fill:var(--core)}
 .tl-closing{stroke:var(--hazard);stroke-width:2.5;stroke-dasharray:8 3;fill:none}
+.tl-now{stroke:var(--ink);stroke-width:4;fill:none}
 .tl-note{font-weight:bold;stroke:var(--panel);stroke-width:3px;paint-order:stroke}
 .tl-end{text-anchor:end}
 .tl-latest{stroke:var(--ink);stroke-width:2;fill:var(--ink)}

@@ -269,3 +269,22 @@ def test_the_small_move_is_what_these_tests_say():
     """Guards the fixture: four riders, two shelters, one van."""
     made, _ = small_move()
     assert (len(made.riders), len(made.shelters), len(made.vans)) == (4, 2, 1)
+
+
+def test_a_plan_made_anew_shows_where_the_evening_is(small: Papers):
+    """Made anew at 18:55: a line on the time line, a row among the events, and how far everybody is. B was being fetched, A is aboard."""
+    changes = {"now": "2026-03-01T18:55+01:00", "happened": {"A": "aboard", "B": "committed"}}
+    tree = page_of(small, extra={"changes": changes})
+    assert len(tree.xpath("//*[@class='tl-now']")) == 3  # riders, vans, escorts; the outlets have the night's clock
+    rows = [[" ".join(c.text_content().split()) for c in row][:3] for row in pick(tree, "#events tbody tr")]
+    place = rows.index(["18:55", "now", "what stands above has happened or is under way"])
+    assert rows[place - 1][0] <= "18:55" <= rows[place + 1][0]
+    how = {row[0].text_content(): " ".join(row[2].text_content().split()) for row in pick(tree, "#riders tbody tr")}
+    assert how["A"] == "van V1, is aboard"
+    assert how["B"] == "van V1, is being fetched"
+
+
+@pytest.mark.parametrize("damaged", [None, 3, "x", [], {"now": 7, "happened": 3}, {"now": "soon", "happened": ["A"]}])
+def test_damaged_news_do_no_harm(small: Papers, damaged: object):
+    """A plan edited by hand: no line is better than a wrong one."""
+    assert not page_of(small, extra={"changes": damaged}).xpath("//*[@class='tl-now']")
