@@ -207,6 +207,11 @@ class Network:
         """What ``rollroute.weights.piece_rules.grade_doubt`` found for a limit: it depends on nothing else, and most chairs share one."""
         return {}
 
+    @cached_property
+    def long_runs(self) -> dict[str, tuple[npt.NDArray[np.bool_], npt.NDArray[np.float64]]]:
+        """What ``rollroute.weights.run_rules`` found for a preset, by its name: it depends on nothing else."""
+        return {}
+
     def node_place(self, node: int) -> tuple[float, float]:
         """``(lon, lat)`` of a node."""
         return float(self.nodes.lon[node]), float(self.nodes.lat[node])

@@ -9,8 +9,13 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
+
 from rollroute.errors import InputError
 from rollroute.standards.limit import Limit, Status, original_si, read_figure, read_limits, read_status, read_table, table_path
+
+Floats = npt.NDArray[np.float64]
 
 DEFAULT_STANDARD = "ada-2010"
 CEILING_GRADE = 1.0 / 12.0
@@ -127,18 +132,18 @@ class Standard:
 
         A grade between two rows counts as the steeper row. NaN gives NaN.
         """
-        size = abs(grade)
-        if math.isnan(size):
-            return math.nan
-        if size > self.max_grade + _SLACK:
-            return 0.0
-        if size <= self.max_walk_grade + _SLACK:
-            return math.inf
-        for row in self.grades:
-            if size <= row.grade + _SLACK:
-                return math.inf if row.length_m is None else row.length_m
-        rise_m, length_m = self.bound("ramp_rise_m"), self.bound("ramp_length_m")
-        return min(math.inf if rise_m is None else rise_m / size, math.inf if length_m is None else length_m)
+        return float(self.max_lengths_m(np.array([grade]))[0])
+
+    def max_lengths_m(self, grade: Floats) -> Floats:
+        """``max_length_m`` of many grades."""
+        size = np.abs(np.asarray(grade, np.float64))
+        rise_m, longest_m = self.bound("ramp_rise_m"), self.bound("ramp_length_m")
+        length = np.minimum(np.inf if longest_m is None else longest_m, np.inf if rise_m is None else rise_m / np.maximum(size, 1e-9))
+        for row in reversed(self.grades):
+            length = np.where(size <= row.grade + _SLACK, np.inf if row.length_m is None else row.length_m, length)
+        length = np.where(size <= self.max_walk_grade + _SLACK, np.inf, length)
+        length = np.where(size > self.max_grade + _SLACK, 0.0, length)
+        return np.asarray(np.where(np.isnan(size), np.nan, length), np.float64)
 
     def allows_width(self, width_m: float | None, pinch_length_m: float | None = None) -> bool | None:
         """Whether a clear width is enough; ``pinch_length_m`` is how long it stays that narrow (``None``: for long).

@@ -16,6 +16,7 @@ from rollroute.network.network import Flag, Network
 from rollroute.network.tags import Access
 from rollroute.standards import CEILING_GRADE, Doubts, Standard, load_doubts
 from rollroute.weights.reasons import Question, Reason
+from rollroute.weights.surface_rows import surface_rows
 
 Floats = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -23,6 +24,7 @@ Mask = npt.NDArray[np.bool_]
 PINCH_GRANTED_M = 0.10  # 2010 ADA Standards 403.5.1: 815 mm at a pinch point of at most 610 mm, 915 mm elsewhere
 PINCH_LENGTH_M = 0.61
 EVERY_QUESTION = ~Question(0)
+FEW = 8  # where fewer than one piece in so many is meant, picking them out is quicker than going through all
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,16 +75,28 @@ class Tally:
 
     def ask(self, pieces: Mask, question: Question, chance: float | Floats, share: float | Floats = 1.0) -> None:
         """Ask about pieces, both ways; ``chance`` of being bad of the whole question, ``share`` of it on each piece."""
-        if not question & self.heard or not pieces.any():
+        count = int(np.count_nonzero(pieces))
+        if not question & self.heard or not count:
             return
         _mark(self.questions, pieces, int(question))
-        np.add(self.piece_surprisal, -share * np.log1p(-np.asarray(chance, np.float64)), out=self.piece_surprisal, where=pieces)
+        if count * FEW < len(pieces):
+            rows = np.flatnonzero(pieces)
+            chance, share = (v if isinstance(v, float) else v[rows] for v in (chance, share))
+            self.piece_surprisal[rows] += -share * np.log1p(-np.asarray(chance, np.float64))
+        else:
+            np.add(self.piece_surprisal, -share * np.log1p(-np.asarray(chance, np.float64)), out=self.piece_surprisal, where=pieces)
 
 
 def _mark(bits: npt.NDArray[np.uint32], pieces: Mask, bit: int) -> None:
     """Set ``bit`` on both edges of ``pieces``: the two lie side by side, so one 64-bit word holds both."""
+    count = int(np.count_nonzero(pieces))
+    if not count:
+        return
     pairs = bits.view(np.uint64)
-    np.bitwise_or(pairs, np.uint64(bit | bit << 32), out=pairs, where=pieces)
+    if count * FEW < len(pieces):
+        pairs[np.flatnonzero(pieces)] |= np.uint64(bit | bit << 32)
+    else:
+        np.bitwise_or(pairs, np.uint64(bit | bit << 32), out=pairs, where=pieces)
 
 
 @dataclass(frozen=True)
@@ -144,6 +158,11 @@ class Case:
         """Clear width of a door; its depth is nowhere tagged and is taken as a wall's, under 610 mm (2010 ADA Standards 404.2.3)."""
         own = max(self.chair.width_m, self.chair.clear_width_m - PINCH_GRANTED_M)
         return self.at_least(own, "door_width_m")
+
+    @cached_property
+    def surface_rows(self) -> tuple[Floats, Floats, npt.NDArray[np.int8]]:
+        """(crr ratio, speed factor, verdict) of every piece for this chair and weather."""
+        return surface_rows(self.network, self.chair, self.conditions)
 
     @cached_property
     def share(self) -> Floats:

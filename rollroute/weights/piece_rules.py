@@ -9,13 +9,10 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from rollroute.inputs.chair import Chair
-from rollroute.inputs.conditions import Conditions
 from rollroute.inputs.tables import VERDICTS, load_surfaces
 from rollroute.network.kinds import BUSY_KINDS, STAIR_KINDS, WayKind
-from rollroute.network.network import Flag, Network
+from rollroute.network.network import Flag
 from rollroute.network.ranks import Rank
 from rollroute.network.tags import Access, Smoothness, Wheelchair
 from rollroute.network.tags.wheelchair import LIMITED_STEP_M
@@ -103,7 +100,7 @@ def _width(case: Case, tally: Tally) -> None:
 def _surface(case: Case, tally: Tally) -> None:
     """Surface × wheel × wet by the table; smoothness where somebody judged it."""
     pieces, table = case.network.pieces, load_surfaces()
-    verdict = surface_rows(case.network, case.chair, case.conditions)[2]
+    verdict = case.surface_rows[2]
     on_ground = ~case.is_off_map & ~case.is_kind(*STAIR_KINDS)
     known = (pieces.surface != 0) & on_ground
     words = [level.name.lower() for level in Smoothness if level]
@@ -116,30 +113,13 @@ def _surface(case: Case, tally: Tally) -> None:
     tally.ask(silent, Question.SURFACE, case.chance_by_kind("surface"), case.share)
 
 
-def surface_rows(network: Network, chair: Chair, conditions: Conditions) -> tuple[Floats, Floats, npt.NDArray[np.int8]]:
-    """(crr ratio, speed factor, verdict) of every piece; under a roof it stays dry."""
-    table = load_surfaces()
-    unknown = len(table.names) - 1
-    code = np.arange(-1, 255)
-    code[0] = unknown
-    rows = np.minimum(code, unknown)[network.pieces.surface]
-    dry = table.lookup(chair.wheel, is_wet=False)
-    if not conditions.is_wet:
-        return dry.crr_ratio[rows], dry.speed_factor[rows], dry.verdict[rows]
-    wet = table.lookup(chair.wheel, is_wet=True)
-    roofed = (network.pieces.flags & np.uint32(Flag.INDOOR)) != 0
-
-    def either(field: str) -> npt.NDArray[Any]:
-        return np.asarray(np.where(roofed, getattr(dry, field)[rows], getattr(wet, field)[rows]))
-
-    return either("crr_ratio"), either("speed_factor"), either("verdict").astype(np.int8)
-
-
 def _grade(case: Case, tally: Tally) -> None:
     """Grade against the limit, going up and going down. Best estimate over it: excluded; else its chance of being over is the doubt."""
     pieces = case.network.pieces
     on_ground = ~case.is_off_map & ~case.is_kind(WayKind.ELEVATOR, *STAIR_KINDS)
-    limit = np.where(case.is_kind(WayKind.CROSSING), case.max_crossing_grade, case.max_grade)
+    limit: float | Floats = case.max_grade
+    if case.max_crossing_grade < case.max_grade:
+        limit = np.where(case.is_kind(WayKind.CROSSING), case.max_crossing_grade, case.max_grade)
     over = np.abs(pieces.grade_steepest) > limit + 1e-6
     is_tagged = pieces.grade_rank >= Rank.TAG_WORD
     tally.exclude(on_ground & over & is_tagged, Reason.GRADE)
@@ -215,6 +195,8 @@ def _mass(case: Case, tally: Tally) -> None:
 def _cross_slope(case: Case, tally: Tally) -> None:
     """Tilt to the side: over the chair's rated slope or a preset it stops; over what is published for crossings it is asked about."""
     across = case.network.pieces.cross_slope
+    if np.isnan(across).all():
+        return
     limit = _preset_cross_slope(case)
     stops = (across > case.chair.rated_grade + 1e-6) | (across > limit + 1e-6)
     tally.exclude(stops, Reason.CROSS_SLOPE)

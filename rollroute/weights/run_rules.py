@@ -24,20 +24,29 @@ def judge_runs(case: Case, tally: Tally) -> None:
     standard = case.rules.standard
     if standard is None:
         return
+    known = case.network.long_runs
+    if standard.name not in known:
+        known[standard.name] = _long_runs(case, standard)
+    rows, share = known[standard.name]
+    tally.ask(rows, Question.LANDING, case.doubts.probability("landing"), share)
+
+
+def _long_runs(case: Case, standard: Standard) -> tuple[Mask, Floats]:
+    """Pieces of runs that are longer than the standard allows, and the share of the run's question that falls to each."""
     grade = case.network.pieces.grade.astype(np.float64)
     on_ground = ~case.is_off_map & ~case.is_kind(WayKind.ELEVATOR, *STAIR_KINDS)
     steep = on_ground & (np.abs(grade) > standard.max_walk_grade + SLACK)
     if not steep.any():
-        return
+        return steep, np.zeros(len(steep))
     grade = np.where(on_ground, grade, np.nan)
     run, run_m, steepest = _runs(case, _rising(case, standard, steep, grade), grade)
-    allowed_m = np.array([standard.max_length_m(g) for g in steepest])
+    allowed_m = standard.max_lengths_m(steepest)
     too_long = run_m > allowed_m + 1e-3
     rows = steep & (run >= 0) & too_long[run]
     length_m = case.network.pieces.length_m
     asked_m = np.bincount(run[rows], weights=length_m[rows], minlength=len(run_m))
     share = length_m / np.where(rows, asked_m[run], np.inf)
-    tally.ask(rows, Question.LANDING, case.doubts.probability("landing"), share)
+    return rows, share
 
 
 def _rising(case: Case, standard: Standard, steep: Mask, grade: Floats) -> npt.NDArray[np.int8]:
@@ -86,10 +95,11 @@ def _runs(case: Case, mark: npt.NDArray[np.int8], grade: Floats) -> tuple[Ints, 
 def _followers(case: Case, rows: Ints) -> tuple[Ints, Ints]:
     """Pairs of ends (``i`` the tail of ``rows[i]``, ``len(rows) + i`` its head) at one node: of one way, or where only two pieces meet."""
     pieces = case.network.pieces
-    on_map = ~case.is_off_map
+    on_map = ~case.is_off_map  # a line of ours from a place to the way makes no junction
     degree = np.bincount(np.concatenate([pieces.tail[on_map], pieces.head[on_map]]), minlength=case.network.n_nodes)
     node = np.concatenate([pieces.tail[rows], pieces.head[rows]]).astype(np.int64)
     way = np.where(degree[node] == 2, -1, np.tile(pieces.way[rows], 2).astype(np.int64))
-    order = np.lexsort([way, node])
-    same = (node[order][1:] == node[order][:-1]) & (way[order][1:] == way[order][:-1])
+    joint = node * (len(case.network.ways.osm_id) + 1) + way + 1
+    order = np.argsort(joint, kind="stable")
+    same = joint[order][1:] == joint[order][:-1]
     return order[:-1][same], order[1:][same]

@@ -14,9 +14,9 @@ from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Flag, Network
 from rollroute.standards import CEILING_GRADE
 from rollroute.weights.case import Case, Tally, Weighing, case_of
-from rollroute.weights.energy import ESCORT_SPEED_M_S, Drive, energy_wh_per_piece, idle_wh, speed_m_s, time_s_per_piece
+from rollroute.weights.energy import ESCORT_SPEED_M_S, Drive, drive_pieces, idle_wh
 from rollroute.weights.passages import clear_passed
-from rollroute.weights.piece_rules import judge_pieces, surface_rows
+from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import judge_places
 from rollroute.weights.reasons import Reason
 from rollroute.weights.scenario import PlannedFactors
@@ -86,39 +86,43 @@ def weigh(
     judge_pieces(case, tally)
     judge_places(case, tally)
     clear_passed(case, tally)
-    closing = np.full(network.n_pieces, np.inf) if closes_s is None else closes_s
-    tally.exclude(closing <= 0.0, Reason.CLOSED)
+    if closes_s is not None:
+        tally.exclude(closes_s <= 0.0, Reason.CLOSED)
     time_s, energy_wh = _drive_all(case, drive)
-    waiting_s, waiting_planned_s = _waits(network)
-    planned_time_s = time_s * factors.time + np.repeat(waiting_planned_s, 2)
-    planned_idle_wh = idle_wh(np.repeat(waiting_planned_s, 2), drive)
+    waiting_s, waiting_planned_s = (np.repeat(seconds, 2) for seconds in _waits(network))
+    planned_time_s = time_s * factors.time + waiting_planned_s
+    planned_idle_wh = idle_wh(waiting_planned_s, drive)
     return EdgeWeights(
         reasons=tally.reasons,
         questions=tally.questions,
         surprisal=tally.surprisal,
-        time_s=time_s + np.repeat(waiting_s, 2),
+        time_s=time_s + waiting_s,
         planned_time_s=planned_time_s,
-        energy_wh=energy_wh + idle_wh(np.repeat(waiting_s, 2), drive),
+        energy_wh=energy_wh + idle_wh(waiting_s, drive),
         planned_energy_wh=(energy_wh + planned_idle_wh) * factors.energy,
         discomfort_s=_discomfort_s(case, time_s),
-        closes_s=np.repeat(closing, 2),
+        closes_s=np.full(2 * network.n_pieces, np.inf) if closes_s is None else np.repeat(closes_s, 2),
     )
 
 
 def _drive_all(case: Case, drive: Drive) -> tuple[Floats, Floats]:
     """Expected driving time and energy of every directed edge."""
     pieces = case.network.pieces
-    ratio, speed_factor, _ = surface_rows(case.network, case.chair, case.conditions)
-    ratio, speed_factor = np.repeat(ratio, 2), np.repeat(speed_factor, 2)
-    length_m = np.repeat(pieces.length_m, 2)
-    grade = np.repeat(pieces.grade.astype(np.float64), 2)
-    grade[1::2] *= -1.0
-    unknown = np.isnan(grade)
-    grade[unknown] = UNKNOWN_GRADE_BAD
-    grade = np.clip(grade, -0.5, 0.5)  # stairs and slips of the keyboard: excluded anyway, but numbers stay finite
+    ratio, speed_factor, _ = case.surface_rows
+    grade = np.empty((2, case.network.n_pieces))  # all forward, then all backward: long rows are quick
+    # stairs and slips of the keyboard are excluded anyway, but numbers stay finite
+    np.clip(pieces.grade, -0.5, 0.5, out=grade[0])
+    np.negative(grade[0], out=grade[1])
+    grade[np.isnan(grade)] = UNKNOWN_GRADE_BAD
     escort = ESCORT_SPEED_M_S if case.conditions.has_escort else None
-    speed = speed_m_s(grade, drive, surface_speed_factor=speed_factor, crr_ratio=ratio, escort_m_s=escort)
-    return time_s_per_piece(length_m, speed), energy_wh_per_piece(length_m, grade, speed, ratio, drive)
+    length_m = np.asarray(pieces.length_m, np.float64)
+    found = drive_pieces(length_m, grade, drive, surface_speed_factor=speed_factor, crr_ratio=ratio, escort_m_s=escort)
+    return _by_edge(found[0]), _by_edge(found[1])
+
+
+def _by_edge(rows: Floats) -> Floats:
+    """(2 n_pieces,) from (2, n_pieces): forward and backward side by side."""
+    return np.ascontiguousarray(rows.T).ravel()
 
 
 def _waits(network: Network) -> tuple[Floats, Floats]:
@@ -148,6 +152,6 @@ def _discomfort_s(case: Case, time_s: Floats) -> Floats:
         on_road = ~on_road & ~case.has(Flag.INDOOR)  # sidewalks and curb ramps are cleared last
     grade = np.abs(np.nan_to_num(pieces.grade.astype(np.float64), nan=UNKNOWN_GRADE_BAD))
     steep = np.clip((grade - 0.05) / (ADA_RAMP_GRADE - 0.05), 0.0, 1.0)
-    rough = np.clip(surface_rows(case.network, case.chair, case.conditions)[0] - 1.0, 0.0, 3.0)
+    rough = np.clip(case.surface_rows[0] - 1.0, 0.0, 3.0)
     per_second = _ROAD_DISCOMFORT * on_road + _STEEP_DISCOMFORT * steep + _ROUGH_DISCOMFORT * rough
     return np.asarray(time_s * np.repeat(per_second, 2), np.float64)
