@@ -122,7 +122,7 @@ def plan_journey(network: Network, trip: Trip) -> Journey:
     closes_s = closing_times_s(joined, trip.hazards, trip.conditions.departure)
     weights = weigh(joined, trip.chair, drive, scenario.factors, trip.conditions, rules=trip.rules, closes_s=closes_s)
     graph = search_graph(joined, weights, PREFERENCES[trip.preference])
-    query, stop_sockets, refuges = _query(trip, scenario, nodes)
+    query, stop_sockets, refuges = search_query(trip, scenario, nodes)
     try:
         route = find_route(graph, query)
     except ProvenNoRouteError as error:
@@ -180,7 +180,13 @@ def search_graph(network: Network, weights: EdgeWeights, preference: Preference)
     )
 
 
-def _query(trip: Trip, scenario: Scenario, nodes: list[int]) -> tuple[SearchQuery, tuple[Socket, ...], tuple[tuple[int, FoundPlace], ...]]:
+def search_query(
+    trip: Trip, scenario: Scenario, nodes: list[int]
+) -> tuple[SearchQuery, tuple[Socket, ...], tuple[tuple[int, FoundPlace], ...]]:
+    """The search's question about ``trip``, the socket of each of its stops, and the refuges with their nodes.
+
+    nodes : of the start, the goal, and each of ``trip.sockets``
+    """
     full_wh = scenario.planned_full_wh
     stops, stop_sockets = [], []
     refuges: list[tuple[int, FoundPlace]] = []
@@ -216,9 +222,7 @@ def charging_stop(trip: Trip, socket: Socket, node: int, full_wh: float) -> Char
     outlet = socket.outlet
     if why_no_charging(trip.chair, outlet, temperature_c=trip.conditions.planned_temperature_c) is not None:
         return None
-    table = charge_table(
-        full_wh, charging_power_w(trip.chair, outlet), chemistry=trip.chair.battery.chemistry, loads_w=trip.chair.loads_w
-    )
+    table = charge_table(full_wh, charging_power_w(trip.chair, outlet), chemistry=trip.chair.battery.chemistry, loads_w=trip.chair.loads_w)
     departure = trip.conditions.departure
     return ChargingStop(
         node=node,

@@ -59,17 +59,17 @@ def road_stops(network: Network, roads: Graph) -> RoadStops:
     piece = np.concatenate([rows, rows])
     node, group = np.unique(ends, return_inverse=True)
     slope, sd = _worst(group, np.abs(pieces.grade[piece]), len(node)), _worst(group, pieces.grade_sd[piece], len(node))
-    heights = {int(w): _max_height_cm(network.ways.tags(int(w))) for w in np.unique(pieces.way[rows])}
-    clearance = np.full(len(node), math.nan)
-    for g, p in zip(group, piece, strict=True):
-        limit = heights[int(pieces.way[p])]
-        if limit is not None:
-            clearance[g] = np.fmin(clearance[g], limit)
+    heights = {int(w): _max_height_cm(network.ways.tags(int(w))) for w in np.unique(pieces.way[rows])}  # inf: no limit is mapped
+    limit = np.array([heights[int(w)] for w in pieces.way[rows]], np.float64)
+    clearance = np.full(len(node), math.inf)
+    np.minimum.at(clearance, group, np.concatenate([limit, limit]))
+    clearance[np.isinf(clearance)] = math.nan
     busy = np.zeros(len(node), np.bool_)
     np.logical_or.at(busy, group, pieces.kind[piece] == int(WayKind.BUSY_ROAD))
+    own = {int(w): network.ways.name(int(w)) or "" for w in np.unique(pieces.way[rows])}
     names = [""] * len(node)
-    for g, p in zip(group, piece, strict=True):
-        names[g] = names[g] or network.ways.name(int(pieces.way[p])) or ""
+    for g, w in zip(group.tolist(), pieces.way[piece].tolist(), strict=True):
+        names[g] = names[g] or own[w]
     return RoadStops(node, clearance, slope, sd, busy, _with_numbers(network, node, names), cKDTree(_metres(network, node)))
 
 
@@ -98,12 +98,12 @@ def _worst(group: npt.NDArray[np.int64], value: Floats, n: int) -> Floats:
     return worst
 
 
-def _max_height_cm(tags: dict[str, str]) -> float | None:
+def _max_height_cm(tags: dict[str, str]) -> float:
     text = tags.get("maxheight", "").replace(",", ".").removesuffix("m").strip()
     try:
         return float(text) * 100.0
     except ValueError:
-        return None
+        return math.inf
 
 
 def _metres(network: Network, nodes: npt.NDArray[np.int64]) -> Floats:
@@ -133,14 +133,27 @@ def chair_ways(network: Network, weights: EdgeWeights, open_edges: npt.NDArray[n
     use = np.flatnonzero(weights.is_passable & open_edges)
     minutes, doubt = np.maximum(weights.planned_time_s[use] / 60.0, 1e-6), weights.surprisal[use]
     cost = minutes + DOUBT_MIN * doubt
-    order = np.lexsort((cost, network.edge_head[use], network.edge_tail[use]))
-    tail, head = network.edge_tail[use][order], network.edge_head[use][order]
-    first = np.ones(len(tail), np.bool_)
-    first[1:] = (tail[1:] != tail[:-1]) | (head[1:] != head[:-1])
-    where = (tail[first], head[first])
+    best, where = _best_of_parallel(network, use, cost)
     shape = (network.n_nodes, network.n_nodes)
-    parts = (cost, minutes, np.maximum(doubt, 1e-12))
-    return ChairWays(*(csr_array((part[order][first], where), shape=shape) for part in parts))
+    return ChairWays(*(csr_array((part[best], where), shape=shape) for part in (cost, minutes, np.maximum(doubt, 1e-12))))
+
+
+def energy_ways(network: Network, weights: EdgeWeights) -> csr_array:
+    """Planned Wh of every passable way; of parallel ways the thriftiest."""
+    use = np.flatnonzero(weights.is_passable)
+    energy = np.maximum(weights.planned_energy_wh[use], 1e-9)
+    best, where = _best_of_parallel(network, use, energy)
+    return csr_array((energy[best], where), shape=(network.n_nodes, network.n_nodes))
+
+
+def _best_of_parallel(network: Network, edges: npt.NDArray[np.int64], cost: Floats) -> tuple[npt.NDArray[np.int64], tuple[Any, Any]]:
+    """Positions in ``edges`` of the cheapest from each node to each other, and (tail, head) of these."""
+    tail, head = network.edge_tail[edges], network.edge_head[edges]
+    order = np.lexsort((cost, tail.astype(np.int64) * network.n_nodes + head))
+    tail, head = tail[order], head[order]
+    first = np.ones(len(order), np.bool_)
+    first[1:] = (tail[1:] != tail[:-1]) | (head[1:] != head[:-1])
+    return order[first], (tail[first], head[first])
 
 
 def zones_near(network: Network, stops: RoadStops, ways: ChairWays, door: int) -> tuple[LoadingZone, ...]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
-import datetime as dt
 import math
 from collections.abc import Callable, Sequence
 
@@ -11,70 +9,23 @@ import numpy as np
 import numpy.typing as npt
 from scipy.sparse.csgraph import dijkstra
 
-from rollroute.errors import InputError, RollrouteError
-from rollroute.inputs.chair import Chair
-from rollroute.inputs.charge import ChargeReading, parse_charge
-from rollroute.inputs.conditions import Conditions
+from rollroute.errors import RollrouteError
 from rollroute.inputs.move_folder import Move
-from rollroute.journey import OFF_MAP_LIMIT_M, weigh_joinable
-from rollroute.network.attach import Joint, attach, joint_at, nearest_joint
-from rollroute.network.gazetteer import FoundPlace
 from rollroute.network.network import Network
 from rollroute.planning.blocked import why_cut_off
-from rollroute.planning.loading_zones import ChairWays, RoadStops, carried_zone, chair_ways, road_stops, zones_near
+from rollroute.planning.loading_zones import ChairWays, carried_zone, zones_near
 from rollroute.planning.needs import Needs
 from rollroute.planning.places import Located, locate
-from rollroute.planning.roads import Graph, driving_phases, minutes_between, road_graph, walk_graph
+from rollroute.planning.rider_rolls import RiderRolls
+from rollroute.planning.roads import driving_phases, minutes_between
 from rollroute.planning.roll_ways import RollFinder
+from rollroute.planning.town import ChairView, Key, Town, conditions_for
 from rollroute.planning.travel import LoadingZone, RollWay, TravelTable
 from rollroute.sockets import sockets_of
-from rollroute.standards import load_standard
-from rollroute.weights.case import Weighing
-from rollroute.weights.closures import closing_times_s
-from rollroute.weights.energy import calibrate
-from rollroute.weights.scenario import plan_scenario
-from rollroute.weights.weigh import EdgeWeights, weigh
 
 Progress = Callable[[str], None]
 LOOKED_AT = 2.0  # times the limit: up to there a way that is too long is told by its minutes
 NO_ZONE = "no place near the door that this chair can reach and a van can stop at"
-Key = tuple[str, str]
-
-
-def chair_for(needs: Needs) -> Chair:
-    """The rider's chair with the rider's own masses and width."""
-    rider, chair = needs.rider, needs.chair
-    changes: dict[str, float] = {"rider_mass_kg": needs.occupied_mass_kg - needs.chair_mass_kg - _load(needs), "load_mass_kg": _load(needs)}
-    if rider.chair_width_cm is not None:
-        changes["width_m"] = rider.chair_width_cm / 100.0
-    if rider.chair_mass_kg is not None:
-        changes["mass_kg"] = rider.chair_mass_kg
-    return dataclasses.replace(chair, **changes)  # type: ignore[arg-type]
-
-
-def rules_for(move: Move) -> Weighing:
-    """Keys and preset of the move."""
-    ways = move.settings.ways
-    return Weighing(keys=frozenset(ways.keys), standard=None if ways.standard is None else load_standard(ways.standard))
-
-
-def _load(needs: Needs) -> float:
-    return needs.chair.load_mass_kg if needs.rider.load_mass_kg is None else needs.rider.load_mass_kg
-
-
-def reading_for(needs: Needs) -> ChargeReading:
-    """The charge as the rider said it."""
-    chair = needs.chair
-    return parse_charge(needs.rider.charge or "unknown", chair.gauge, battery_age_years=chair.battery.age_years)
-
-
-def conditions_for(move: Move, departure: dt.datetime) -> Conditions:
-    """Conditions of a roll: dark if any of the plan is, so that an estimate holds for every departure."""
-    weather = move.settings.weather
-    is_dark = weather.dark_from is not None and move.settings.minute(move.settings.moment(weather.dark_from)) < move.settings.horizon_min
-    return Conditions(
-        departure=departure, temperature_c=weather.temperature_c, is_wet=weather.is_wet, is_dark=is_dark, has_mains=weather.has_mains
-    )
 
 
 def finder_of(network: Network, move: Move, located: Located | None = None) -> RollFinder:
@@ -95,77 +46,21 @@ class NetworkTravel:
     def estimate(self, move: Move, needs: Sequence[Needs]) -> TravelTable:
         """Travel estimates for every rider, shelter, van and escort of ``move``."""
         located = locate(move, self.network)
-        town = _Town(self.network, move, located)
         self.finder = finder_of(self.network, move, located)
-        tables = _Tables(town, self.finder)
+        tables = _Tables(Town(self.network, move, located), self.finder)
         for number, n in enumerate(needs, start=1):
             if self.progress is not None:
                 self.progress(f"ways of riders {number}/{len(needs)}")
             tables.add_rider(n)
+        if self.progress is not None:
+            self.progress("ways of vans")
         return tables.table(needs)
-
-
-class _Town:
-    """The network with every place joined to it, its roads, stops and walks."""
-
-    def __init__(self, network: Network, move: Move, located: Located) -> None:
-        self.move = move
-        self.places: dict[Key, FoundPlace] = {}
-        self.wrong: dict[Key, str] = dict(located.wrong)
-        joints = []
-        usable = weigh_joinable(network)
-        for key, place in located.found.items():
-            try:
-                joints.append((place.lon, place.lat, _joint(network, place, usable)))
-                self.places[key] = place
-            except InputError as error:
-                self.wrong[key] = str(error)
-        self.network, numbers = attach(network, joints)
-        self.node = dict(zip(self.places, numbers, strict=True))
-        self.roads: Graph = road_graph(self.network)
-        self.stops: RoadStops = road_stops(self.network, self.roads)
-        hard = [h for h in move.hazards if h.kind == "closed"]
-        self.closes_s = closing_times_s(self.network, [h for h in move.hazards if h.kind != "watch"], move.start)
-        self.road_closes_min = closing_times_s(self.network, hard, move.start) / 60.0
-        self.walks: Graph = walk_graph(self.network, move.settings.escorts.walk_m_s)
-
-    def weights(self, needs: Needs) -> EdgeWeights:
-        """The network for one rider's chair."""
-        chair, conditions = chair_for(needs), conditions_for(self.move, self.move.start)
-        drive = calibrate(chair)
-        scenario = plan_scenario(chair, drive, reading_for(needs), temperature_c=conditions.planned_temperature_c)
-        rules = rules_for(self.move)
-        return weigh(self.network, chair, drive, scenario.factors, conditions, rules=rules, closes_s=self.closes_s)
-
-    def vehicle_node(self, key: Key) -> int | None:
-        """The road node nearest to a van's start."""
-        if key not in self.node or not len(self.stops.node):
-            return None
-        place = self.places[key]
-        lon, lat = self.network.nodes.lon[self.stops.node], self.network.nodes.lat[self.stops.node]
-        squeeze = math.cos(math.radians(place.lat))
-        return int(self.stops.node[np.argmin(((lon - place.lon) * squeeze) ** 2 + (lat - place.lat) ** 2)])
-
-
-def _joint(network: Network, place: FoundPlace, usable: npt.NDArray[np.bool_]) -> Joint:
-    if place.node is not None:
-        return joint_at(network, place.node)
-    return nearest_joint(network, place.lon, place.lat, limit_m=OFF_MAP_LIMIT_M, usable=usable)
-
-
-@dataclasses.dataclass(frozen=True, slots=True)
-class _Ways:
-    """One chair's ways, ahead and turned round."""
-
-    weights: EdgeWeights
-    ahead: ChairWays
-    behind: ChairWays
 
 
 class _Tables:
     """The parts of a ``TravelTable`` as they are collected."""
 
-    def __init__(self, town: _Town, finder: RollFinder) -> None:
+    def __init__(self, town: Town, finder: RollFinder) -> None:
         self.town, self.finder = town, finder
         self.rolls: dict[Key, RollWay] = {}
         self.no_roll: dict[Key, tuple[str, ...]] = {}
@@ -174,6 +69,7 @@ class _Tables:
         self.dropoffs: dict[Key, tuple[LoadingZone, ...]] = {}
         self.no_dropoff: dict[Key, tuple[str, ...]] = {}
         self.exit_min: dict[str, float] = {}
+        self._doors: dict[tuple[int, int], tuple[LoadingZone, ...]] = {}  # (view, node of a shelter) -> zones
 
     def add_rider(self, needs: Needs) -> None:
         """Rolls and zones of one rider."""
@@ -183,43 +79,63 @@ class _Tables:
             self.no_pickup[needs.id] = (why,)
             self.no_roll |= {(needs.id, s.name): (why,) for s in town.move.shelters}
             return
-        weights = town.weights(needs)
-        is_open = weights.closes_s > 0.0
-        ahead = chair_ways(town.network, weights, is_open)
-        ways = _Ways(weights, ahead, ahead.backwards())
-        door = town.node[key]
-        zones = zones_near(town.network, town.stops, ahead, door)
+        view, door = town.view(needs), town.node[key]
+        zones = zones_near(town.network, town.stops, view.ahead, door)
         if not zones:
-            self.no_pickup[needs.id] = why_cut_off(town.network, weights, ahead, door) or (NO_ZONE,)
+            self.no_pickup[needs.id] = why_cut_off(town.network, view.weights, view.ahead, door) or (NO_ZONE,)
             zones = carried_zone(town.network, town.stops, door)
         self.pickups[needs.id] = zones
-        minutes = dijkstra(ahead.minutes, indices=door, limit=LOOKED_AT * self._roll_limit(needs))
-        for shelter in town.move.shelters:
-            self._add_shelter(needs, shelter.name, ways, minutes)
+        self._add_shelters(needs, view, door)
         self._add_exit(needs)
 
-    def _roll_limit(self, needs: Needs) -> float:
-        return min(needs.roll_limit_min, needs.outdoors_limit_min)
+    def _add_shelters(self, needs: Needs, view: ChairView, door: int) -> None:
+        """Ways in from a van, and rolls to as many of the nearest shelters as ``effort.rolls_per_rider`` allows."""
+        town = self.town
+        limit = min(needs.roll_limit_min, needs.outdoors_limit_min)
+        minutes = dijkstra(view.ahead.minutes, indices=door, limit=LOOKED_AT * limit)
+        reached: list[tuple[float, str]] = []
+        for shelter in town.move.shelters:
+            bound = self._way_in(needs, shelter.name, view, minutes, limit)
+            if bound <= limit:
+                reached.append((bound, shelter.name))
+        kept = town.move.settings.effort.rolls_per_rider
+        rolls = RiderRolls(town, self.finder, needs, view, minutes)
+        names = [name for _, name in sorted(reached)]
+        for name in names[:kept]:
+            try:
+                self.rolls[needs.id, name] = rolls.find(name)
+            except RollrouteError as error:
+                self.no_roll[needs.id, name] = (str(error),)
+        self.no_roll |= {(needs.id, name): (f"not looked at: {kept} shelters are nearer",) for name in names[kept:]}
+        if not any((needs.id, name) in self.rolls for name in names):
+            charged = {name: way for name in names[:kept] if (way := rolls.find_charged(name)) is not None}
+            self.rolls |= {(needs.id, name): way for name, way in charged.items()}
+            for name in charged:
+                del self.no_roll[needs.id, name]
 
-    def _add_shelter(self, needs: Needs, shelter: str, ways: _Ways, minutes: npt.NDArray[np.float64]) -> None:
+    def _way_in(self, needs: Needs, shelter: str, view: ChairView, minutes: npt.NDArray[np.float64], limit: float) -> float:
+        """Zones of one shelter; least minutes of a roll there, inf where there is none."""
         town, pair, goal = self.town, (needs.id, shelter), ("shelter", shelter)
         if goal not in town.node:
             self.no_roll[pair] = (f"place of the shelter not on the map: {town.wrong.get(goal, 'not found')}",)
-            return
-        self.dropoffs[pair] = zones_near(town.network, town.stops, ways.behind, town.node[goal])
-        why = () if self.dropoffs[pair] else why_cut_off(town.network, ways.weights, ways.behind, town.node[goal])
+            return math.inf
+        node = town.node[goal]
+        self.dropoffs[pair] = self._zones_of(view.behind, node)
+        why = () if self.dropoffs[pair] else why_cut_off(town.network, view.weights, view.behind, node)
         if not self.dropoffs[pair]:
             self.no_dropoff[pair] = tuple(f"at its door {words}" for words in why) or (NO_ZONE,)
-        bound, limit = float(minutes[town.node[goal]]), self._roll_limit(needs)
+        bound = float(minutes[node])
         if bound > limit:
             far = f"no way for this chair within {LOOKED_AT * limit:.0f} min"
             near = f"{bound:.0f} min at least, {limit:.0f} min is the limit" if math.isfinite(bound) else far
             self.no_roll[pair] = self.no_dropoff[pair] if why else (near,)
-            return
-        try:
-            self.rolls[pair] = self.finder.find(needs, shelter)
-        except RollrouteError as error:
-            self.no_roll[pair] = tuple(getattr(error, "reasons", ()) or (str(error),))[:4]
+        return bound
+
+    def _zones_of(self, behind: ChairWays, node: int) -> tuple[LoadingZone, ...]:
+        key = (id(behind), node)
+        if key not in self._doors:
+            self._doors[key] = zones_near(self.town.network, self.town.stops, behind, node)
+        return self._doors[key]
 
     def _add_exit(self, needs: Needs) -> None:
         """Driving minutes from the first zone until out of the closing area: to the nearest road outside."""
@@ -229,14 +145,10 @@ class _Tables:
         if not closing or not zones:
             self.exit_min[needs.id] = 0.0
             return
-        minutes = dijkstra(town.roads.matrix(), indices=int(zones[0].node[1:]))
-        outside = np.ones(town.network.n_nodes, np.bool_)
-        for hazard in closing:
-            outside &= ~_inside(town.network, hazard.rings)
-        away = minutes[outside & np.isfinite(minutes)]
-        if len(away):
+        away = town.way_out_min(int(zones[0].node[1:]), closing)
+        if math.isfinite(away):
             # The van leaves by the way of its round, not by the nearest way out: twice the nearest way, and a minute (assumption).
-            self.exit_min[needs.id] = round(2.0 * float(away.min()) + 1.0, 2)
+            self.exit_min[needs.id] = round(2.0 * away + 1.0, 2)
 
     def table(self, needs: Sequence[Needs]) -> TravelTable:
         """The whole table: driving between all zones and van starts, walking of all escorts."""
@@ -268,13 +180,3 @@ class _Tables:
             basis="map and route search",
             notes=tuple(f"{kind} {name}: {why}" for (kind, name), why in town.wrong.items()),
         )
-
-
-def _inside(network: Network, rings: Sequence[Sequence[tuple[float, float]]]) -> npt.NDArray[np.bool_]:
-    import shapely
-
-    points = shapely.points(network.nodes.lon, network.nodes.lat)
-    found = np.zeros(network.n_nodes, np.bool_)
-    for ring in rings:
-        found |= shapely.contains(shapely.Polygon(ring), points)
-    return found

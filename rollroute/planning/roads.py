@@ -33,6 +33,7 @@ VAN_KMH = {
 ROAD_KINDS = tuple(VAN_KMH)
 NO_ENTRY = {"no", "private", "agricultural", "forestry"}
 UNWALKED = (WayKind.FAST_ROAD, WayKind.CONSTRUCTION, WayKind.ESCALATOR, WayKind.ELEVATOR)
+AT_ONCE = 64  # sources whose fields are in memory together
 WALK_DELAY = 1.25  # assumption: planned over expected time of somebody on foot at night
 
 
@@ -60,10 +61,9 @@ def road_graph(network: Network) -> Graph:
     """Ways that a van may drive, with one-way streets as the map has them."""
     pieces = network.pieces
     rows = np.flatnonzero(np.isin(pieces.kind, [int(k) for k in ROAD_KINDS]))
-    forward, backward, ways = np.ones(len(rows), np.bool_), np.ones(len(rows), np.bool_), pieces.way[rows]
-    for way in np.unique(ways):
-        goes_forward, goes_back = _directions(network.ways.tags(int(way)))
-        forward[ways == way], backward[ways == way] = goes_forward, goes_back
+    ways, own = np.unique(pieces.way[rows], return_inverse=True)
+    allowed = np.array([_directions(network.ways.tags(int(way))) for way in ways], np.bool_).reshape(-1, 2)[own]
+    forward, backward = allowed[:, 0], allowed[:, 1]
     speed = np.array([VAN_KMH.get(WayKind(int(k)), 10.0) for k in pieces.kind[rows]])
     posted = pieces.speed_kmh[rows]
     speed = np.where(np.isfinite(posted), np.minimum(speed, np.maximum(posted, 5.0)), speed)
@@ -102,10 +102,17 @@ def walk_graph(network: Network, walk_m_s: float) -> Graph:
 
 
 def minutes_between(graph: Graph, sources: Sequence[int], goals: Sequence[int], keep: Bools | None = None) -> Floats:
-    """(n_sources, n_goals) minutes, inf where there is no way."""
+    """(n_sources, n_goals) minutes, inf where there is no way; nodes that no way of the graph touches are left out of the search."""
+    found = np.full((len(sources), len(goals)), math.inf)
     if not len(sources) or not len(goals):
-        return np.full((len(sources), len(goals)), math.inf)
-    found: Floats = dijkstra(graph.matrix(keep), indices=np.asarray(sources))[:, np.asarray(goals)]
+        return found
+    met = np.unique(np.concatenate([graph.tail, graph.head, np.asarray(sources, np.int32), np.asarray(goals, np.int32)]))
+    number = np.full(graph.n_nodes, -1, np.int32)
+    number[met] = np.arange(len(met), dtype=np.int32)
+    small = Graph(len(met), number[graph.tail], number[graph.head], graph.minutes, graph.piece).matrix(keep)
+    rows, columns = number[np.asarray(sources)], number[np.asarray(goals)]
+    for first in range(0, len(rows), AT_ONCE):
+        found[first : first + AT_ONCE] = dijkstra(small, indices=rows[first : first + AT_ONCE])[:, columns]
     return found
 
 

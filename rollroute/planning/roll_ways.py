@@ -8,7 +8,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from rollroute.errors import DataGapError, NoRouteError
 from rollroute.inputs.charge import ChargeReading
 from rollroute.inputs.move_folder import Move
 from rollroute.journey import Journey, Trip, plan_journey
@@ -16,10 +15,12 @@ from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Network
 from rollroute.planning.needs import REFILL_EFFICIENCY, Needs
 from rollroute.planning.places import Located
+from rollroute.planning.town import chair_for, conditions_for, reading_for, rules_for
 from rollroute.planning.travel import RollWay
 from rollroute.sockets import Socket
 
 CHARGE_STEPS = (0.15, 0.3, 0.5, 0.75)  # tried in turn where a socket at the start could make the way possible
+MOST_LABELS = 400_000
 LABELS_KEPT = 5
 STRETCH_DEG = 0.001  # about 100 m: what lies nearer together on one street is looked at in one go
 
@@ -29,12 +30,13 @@ class RollFinder:
 
     def __init__(self, network: Network, move: Move, located: Located, sockets: Sequence[Socket]) -> None:
         self.network, self.move, self.located, self.sockets = network, move, located, sockets
+        effort, goals = move.settings.effort, min(len(move.shelters), move.settings.effort.rolls_per_rider)
+        share = effort.roll_labels // max(1, goals * len(move.riders))
+        self.work_limit = min(MOST_LABELS, max(effort.least_roll_labels, share))
         self.charged_first: dict[tuple[str, str], float] = {}  # (rider, shelter) -> minutes at a socket before setting off
 
     def trip(self, needs: Needs, shelter: str, *, depart_min: float = 0.0, reading: ChargeReading | None = None) -> Trip:
         """The trip of a rider to a shelter, leaving at a minute of the move."""
-        from rollroute.planning.network_travel import chair_for, conditions_for, reading_for, rules_for
-
         departure = self.move.start + dt.timedelta(minutes=depart_min)
         return Trip(
             start=self.located.found["rider", needs.id],
@@ -46,34 +48,8 @@ class RollFinder:
             hazards=self.move.hazards,
             start_is_refuge=not math.isfinite(self._closes(needs)),
             rules=rules_for(self.move),
-            work_limit=400_000,
+            work_limit=self.work_limit,
         )
-
-    def find(self, needs: Needs, shelter: str) -> RollWay:
-        """The roll, charged first where mains at the start and a charger allow and nothing else does.
-
-        Raises
-        ------
-        NoRouteError, DataGapError
-            If no route keeps every rule.
-        """
-        try:
-            return self.roll_way(plan_journey(self.network, self.trip(needs, shelter)))
-        except (NoRouteError, DataGapError) as error:
-            if not (self.move.settings.weather.has_mains and needs.has_charger):
-                raise
-            return self._find_charged(needs, shelter, error)
-
-    def _find_charged(self, needs: Needs, shelter: str, first_error: Exception) -> RollWay:
-        for step in CHARGE_STEPS:
-            minutes = _charging_min(needs, step)
-            try:
-                journey = self.journey(needs, shelter, minutes, charge_first_min=minutes)
-            except (NoRouteError, DataGapError):
-                continue
-            self.charged_first[needs.id, shelter] = minutes
-            return self.roll_way(journey, charge_first_min=minutes)
-        raise first_error
 
     def journey(self, needs: Needs, shelter: str, depart_min: float, *, charge_first_min: float | None = None) -> Journey:
         """The journey at its planned departure, for audit, map and sheet.
@@ -145,15 +121,13 @@ class RollFinder:
         return tuple(labels[:LABELS_KEPT])
 
 
-def _charging_min(needs: Needs, step: float) -> float:
+def charging_min(needs: Needs, step: float) -> float:
     """Minutes at a socket for a part of the battery, with a slow charger (bad side: half as long again)."""
     return step * needs.battery_wh / REFILL_EFFICIENCY / needs.charger_w * 60.0 * 1.5
 
 
-def reading_after(needs: Needs, charging_min: float) -> ChargeReading:
+def reading_after(needs: Needs, minutes: float) -> ChargeReading:
     """The gauge after minutes at a socket."""
-    from rollroute.planning.network_travel import reading_for
-
-    base, step = reading_for(needs), charging_min / _charging_min(needs, 1.0)
+    base, step = reading_for(needs), minutes / charging_min(needs, 1.0)
     low, expected, high = (min(1.0, soc + step) for soc in (base.low, base.expected, base.high))
     return ChargeReading(low=low, expected=expected, high=high, words=f"after charging, {base.words}")
