@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from rollroute.output.move.facts import MoveFacts
 from rollroute.output.move.html import bullets, folded, section, table, terms, text
+from rollroute.output.move.planner_words import tell
 from rollroute.output.move.sheets import closings
 from rollroute.output.plain_text import plain
 from rollroute.output.words.catalogue import mark
@@ -76,7 +77,9 @@ def left_section(facts: MoveFacts) -> Markup:
     title = words.say_n("{n} person can't be served", "{n} people can't be served", len(left))
     fallbacks = {r.fallback for r in order}
     is_shared = len(fallbacks) == 1 and len(order) > 1
-    until = words.say("Until a fix is found, for all of them: {fallback}.", fallback=plain(order[0].fallback)) if is_shared else ""
+    until = (
+        words.say("Until a fix is found, for all of them: {fallback}.", fallback=plain(tell(words, order[0].fallback))) if is_shared else ""
+    )
     cards = Markup("").join(_card(facts, r, is_shared=is_shared) for r in order)
     return section(
         "left", title, Markup("<p>{}</p>").format(until) if until else Markup(""), Markup('<div class="cards">{}</div>').format(cards)
@@ -86,9 +89,12 @@ def left_section(facts: MoveFacts) -> Markup:
 def _card(facts: MoveFacts, r: RiderPlan, *, is_shared: bool) -> Markup:
     words = facts.words
     rows = [
-        (words.say("What binds"), Markup("<strong>{}</strong>").format(text("; ".join(r.reasons[:1])))),
-        (words.say("Cheapest fix"), Markup("<strong>{}</strong>").format(text(r.fix or words.say("none found; call another agency now")))),
-        (words.say("Until then"), None if is_shared else r.fallback),
+        (words.say("What binds"), Markup("<strong>{}</strong>").format(text(tell(words, "; ".join(r.reasons[:1]))))),
+        (
+            words.say("Cheapest fix"),
+            Markup("<strong>{}</strong>").format(text(tell(words, r.fix) or words.say("none found; call another agency now"))),
+        ),
+        (words.say("Until then"), None if is_shared else tell(words, r.fallback)),
         (words.say("Latest"), words.time_of_day(r.latest) if r.latest else None),
         (words.say("Power"), own_power(facts, r)),
         (words.say("Stays with"), ", ".join(r.together) or None),
@@ -96,7 +102,9 @@ def _card(facts: MoveFacts, r: RiderPlan, *, is_shared: bool) -> Markup:
     ]
     unknown = unknown_words(facts, r)
     not_known = [words.say("Not known: {fields}", fields=unknown)] if unknown else []
-    more = folded(words.say("Every reason, and what is not known"), bullets([*grouped(r.reasons), *not_known]))
+    more = folded(
+        words.say("Every reason, and what is not known"), bullets([*(tell(words, reason) for reason in grouped(r.reasons)), *not_known])
+    )
     heading = Markup("<h3>{}, {}</h3>").format(text(r.id), text(facts.address(r.id)))
     return Markup('<article class="card">{}{}{}</article>').format(heading, terms(rows), more)
 
@@ -149,7 +157,10 @@ def undecided_section(facts: MoveFacts) -> Markup:
     open_ = [r for r in facts.plan.riders if r.status == "undecided"]
     declined = [r for r in facts.plan.riders if r.status == "declined"]
     rows = [Markup("{}: {}").format(text(r.id), text(consent_words(facts, r))) for r in open_]
-    rows += [Markup("{}: {}").format(text(r.id), text("; ".join([*r.reasons, r.fallback or ""]).strip("; "))) for r in declined]
+    rows += [
+        Markup("{}: {}").format(text(r.id), text("; ".join(tell(words, part) for part in (*r.reasons, r.fallback) if part)))
+        for r in declined
+    ]
     return section("undecided", words.say("Not agreed: the rider decides"), bullets(rows))
 
 
@@ -187,7 +198,8 @@ def _call(facts: MoveFacts, call: Call) -> list[object]:
         gains.append(words.say("open a way that is missing now"))
     elif call.minutes > 0:
         gains.append(words.say("get people inside {minutes} sooner in all", minutes=words.minutes(call.minutes * 60.0)))
-    return [call.whom, call.question, "; ".join(gains) or words.say("change little"), call.meanwhile]
+    gain = "; ".join(gains) or words.say("change little")
+    return [tell(words, call.whom), tell(words, call.question), gain, tell(words, call.meanwhile)]
 
 
 def closings_section(facts: MoveFacts) -> Markup:

@@ -12,6 +12,7 @@ from rollroute.output.move.events import events
 from rollroute.output.move.facts import MoveFacts, file_stems, positions_by_stop
 from rollroute.output.move.first import own_power, unknown_words
 from rollroute.output.move.html import bullets, folded, link, section, table, text
+from rollroute.output.move.planner_words import tell
 from rollroute.output.move.rolls import Rolls
 from rollroute.output.move.sheets import charger_words
 from rollroute.output.plain_text import plain
@@ -182,7 +183,7 @@ def shelters_section(facts: MoveFacts) -> Markup:
     """Every shelter: guests, outlets, and why one is not used."""
     words = facts.words
     parts = [_shelter(facts, s) for s in facts.used_shelters]
-    unused = [Markup("{}: {}").format(text(s.name), text("; ".join(s.reasons) or words.say("nobody is sent there")))
+    unused = [Markup("{}: {}").format(text(s.name), text("; ".join(tell(words, r) for r in s.reasons) or words.say("nobody is sent there")))
               for s in facts.plan.shelters if s not in facts.used_shelters]  # fmt: skip
     rest = Markup("<h3>{}</h3>{}").format(words.say("Not used"), bullets(unused)) if unused else Markup("")
     return section("shelters", words.say("Shelters"), *parts, rest)
@@ -283,9 +284,10 @@ def proof_section(facts: MoveFacts) -> Markup:
     """What the plan was judged by, how far that is proven, and what it rests on."""
     say, plan = facts.words.say, facts.plan
     head = [say("In this order"), say("This plan"), say("Cannot be less than"), say("Proven best")]
-    rows = [[t.name, t.value, t.bound, _proven(facts, t)] for t in plan.tiers]
+    rows = [[tell(facts.words, t.name), t.value, t.bound, _proven(facts, t)] for t in plan.tiers]
     basis = say(
-        "Estimates: {basis}. A plan is as good as its estimates; proofs hold given them.", basis=plain(str(plan.move.get("basis", "")))
+        "Estimates: {basis}. A plan is as good as its estimates; proofs hold given them.",
+        basis=plain(tell(facts.words, str(plan.move.get("basis", "")))),
     )
     lines = [basis, *plan.claims, *facts.travel.notes]
     title = say("How good this plan is")

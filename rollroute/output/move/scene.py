@@ -9,6 +9,7 @@ from rollroute.output.itinerary import Backdrop, Itinerary, LonLat
 from rollroute.output.map import marks
 from rollroute.output.move.facts import MoveFacts
 from rollroute.output.move.layers import way_line
+from rollroute.output.move.planner_words import tell
 from rollroute.output.move.sheets import closings, zone_sentences
 from rollroute.output.move.town import Bounds, Leg
 from rollroute.output.plain_text import plain
@@ -164,7 +165,7 @@ def _shelters(facts: MoveFacts) -> list[Mark]:
             (say("Arrivals"), words.listing([plain(i) for i in s.arrivals]) or say("nobody")),
             (say("Outlets given"), str(len(s.plugs))),
         ]
-        rows += [(say("Note"), plain(reason)) for reason in s.reasons]
+        rows += [(say("Note"), plain(tell(words, reason))) for reason in s.reasons]
         title = say("Shelter {place}", place=plain(s.name))
         found.append(Mark(kind="shelter", place=place, label=plain(s.name), title=title, rows=rows, group="", fragment=marks.refuge()))
     return found
