@@ -35,8 +35,12 @@ def messages(itinerary: Itinerary, words: Words) -> list[str]:
     Every step stands with its number, turn, street and metres, every halt with its minutes, the goal with its grid reference.
     A street whose script the alphabet lacks is named by its step, as it stands on the sheet.
     """
-    parts = _parts(itinerary, words)
-    code = to_gsm(plain(itinerary.code))
+    return numbered(itinerary.code, _parts(itinerary, words))
+
+
+def numbered(code: str, parts: list[str]) -> list[str]:
+    """Fill messages of at most 160 places of the GSM 7-bit alphabet with ``parts`` in order, each headed by ``code`` and its number."""
+    code = to_gsm(plain(code))
     total = 1
     while True:
         bodies = _pack(parts, SEPTETS_PER_MESSAGE - septets(f"{code} {total}/{total} "))

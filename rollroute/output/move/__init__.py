@@ -7,6 +7,7 @@
 - ``plan.xlsx`` and ``manifests/*.csv``: the same rows for spreadsheets, a sheet per van and per shelter;
 - ``plan.gpkg``: layers ``riders``, ``shelters``, ``routes``, ``zones``, ``tours``;
 - ``vans/*.pdf``, ``shelters/*.pdf``, ``escorts/*.pdf``: a sheet for each driver, each shelter's outlets, and everybody who walks along;
+- ``vans/*.txt``, ``escorts/*.txt``: the same jobs as numbered text messages, fit to be read on a radio;
 - ``riders/<id>/``: for whoever rolls: route files, ``sheet.pdf``, ``link.html`` with its twins, ``messages.txt``.
 
 ``finder`` is ``NetworkTravel(...).finder`` after ``estimate``: without it nobody's roll can be drawn, which the page then says.
@@ -98,6 +99,7 @@ def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, paper: s
     from rollroute.output.move.live import write_move_map
     from rollroute.output.move.manifests import write_manifests
     from rollroute.output.move.page import write_page
+    from rollroute.output.move.radio import write_radio
     from rollroute.output.move.riders import write_rider_papers
     from rollroute.output.move.rolls import make_rolls
     from rollroute.output.move.scene import set_move_scene
@@ -112,6 +114,7 @@ def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, paper: s
     write_van_sheets(facts, work / "vans", paper)
     write_shelter_sheets(facts, work / "shelters", paper)
     write_escort_sheets(facts, rolls.routes, work / "escorts", paper)
+    write_radio(facts, work)
     progress("tables")
     write_book(facts, work / "plan.xlsx")
     write_manifests(facts, work / "manifests")

@@ -8,6 +8,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from rollroute.errors import InputError
 from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_shelters import Shelter
 from rollroute.inputs.move_vehicles import Escort, Van
@@ -34,6 +35,7 @@ class MoveFacts:
     needs: Mapping[str, Needs]
     calls: Sequence[Call]
     made_at: str  # ISO 8601
+    is_stamped: bool  # whether somebody said when the papers are made; else the stamp is the start of the move
 
     def van(self, van_id: str) -> Van | None:
         """The van of the table, or ``None`` where a plan names another."""
@@ -133,10 +135,45 @@ class MoveFacts:
 def gather(
     plan: Plan, move: Move, travel: TravelTable, *, words: Words, calls: Sequence[Call] = (), made_at: str | None = None
 ) -> MoveFacts:
-    """Put the facts together; ``made_at`` is the start of the move where not given, so that the same plan gives the same papers."""
+    """Put the facts together; ``made_at`` is the start of the move where not given, so that the same plan gives the same papers.
+
+    Raises
+    ------
+    InputError
+        If a van, an escort or a shelter of the plan has a rider that the plan does not list, or two riders have one id.
+    """
+    check_riders(plan)
     needs, _ = needs_of(move)
-    stamp = made_at or str(plan.move.get("made_at") or plan.move.get("start") or move.start.isoformat(timespec="minutes"))
-    return MoveFacts(plan=plan, move=move, travel=travel, words=words, needs={n.id: n for n in needs}, calls=tuple(calls), made_at=stamp)
+    given = made_at or plan.move.get("made_at")
+    stamp = str(given or plan.move.get("start") or move.start.isoformat(timespec="minutes"))
+    return MoveFacts(
+        plan=plan,
+        move=move,
+        travel=travel,
+        words=words,
+        needs={n.id: n for n in needs},
+        calls=tuple(calls),
+        made_at=stamp,
+        is_stamped=bool(given),
+    )
+
+
+def check_riders(plan: Plan) -> None:
+    """Refuse a plan whose parts do not know the same riders (edited by hand): half a paper is worse than none.
+
+    Raises
+    ------
+    InputError
+        With every id that is wrong.
+    """
+    known = [r.id for r in plan.riders]
+    wrong = [f"riders: {i} is there twice" for i in dict.fromkeys(known) if known.count(i) > 1]
+    named = [(f"van {v.id}", i) for v in plan.vans for s in v.stops for i in s.riders]
+    named += [(f"escort {e.id}", i) for e in plan.escorts for j in e.jobs for i in j.riders]
+    named += [(f"shelter {s.name}", i) for s in plan.shelters for i in (*s.arrivals, *(p.rider for p in s.plugs))]
+    wrong += [f"{where}: rider {i} is not in the plan's list" for where, i in dict.fromkeys(named) if i not in set(known)]
+    if wrong:
+        raise InputError("plan: its parts do not fit together. Undo the last edit, or plan again.\n" + "\n".join(wrong))
 
 
 def file_stems(names: Sequence[str]) -> dict[str, str]:

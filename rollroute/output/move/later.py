@@ -240,7 +240,11 @@ def papers_section(facts: MoveFacts, routes: Mapping[str, Itinerary]) -> Markup:
     riders = file_stems([r.id for r in facts.plan.riders])
     rows: list[list[object]] = []
     for v in facts.used_vans:
-        files = [(f"vans/{vans[v.id]}.pdf", say("sheet")), (f"manifests/van-{vans[v.id]}.csv", "CSV")]
+        files = [
+            (f"vans/{vans[v.id]}.pdf", say("sheet")),
+            (f"vans/{vans[v.id]}.txt", say("text messages")),
+            (f"manifests/van-{vans[v.id]}.csv", "CSV"),
+        ]
         rows.append([say("Driver of {van}", van=plain(v.id)), _links(files)])
     for s in facts.used_shelters:
         files = [(f"shelters/{shelters[s.name]}.pdf", say("sheet")), (f"manifests/shelter-{shelters[s.name]}.csv", "CSV")]
@@ -256,7 +260,9 @@ def papers_section(facts: MoveFacts, routes: Mapping[str, Itinerary]) -> Markup:
         rows.append([say("Who walks with {rider}, route {code}", rider=plain(rider), code=plain(route.code)), _links(files)])
     escorts = file_stems([e.id for e in facts.plan.escorts])
     used = [e.id for e in facts.plan.escorts if e.jobs]
-    rows += [[say("Escort {code}", code=plain(e)), link(f"escorts/{escorts[e]}.pdf", say("sheet"))] for e in used]
+    for e in used:
+        files = [(f"escorts/{escorts[e]}.pdf", say("sheet")), (f"escorts/{escorts[e]}.txt", say("text messages"))]
+        rows.append([say("Escort {code}", code=plain(e)), _links(files)])
     rows.append([say("Coordinator"), _links(_own_files(facts))])
     title = say("Papers to hand out")
     note = say("This page says who depends on power: keep it with the coordinator, and give everybody else only their own sheet.")
@@ -304,7 +310,7 @@ def _how(facts: MoveFacts) -> Markup:
     words, plan = facts.words, facts.plan
     made = words.say("Made on {date} at {time}", date=words.date(facts.made_at), time=words.time_of_day(facts.made_at))
     files = [f"{name}: {digest}" for name, digest in dict(plan.move.get("inputs") or {}).items()]
-    return bullets([made, plan.command or None, *files])
+    return bullets([made if facts.is_stamped else None, plan.command or None, *files])
 
 
 def _proven(facts: MoveFacts, tier: Tier) -> str:

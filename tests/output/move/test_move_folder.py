@@ -119,3 +119,21 @@ def test_a_roll_without_a_map_is_named_and_not_left_out(small: Papers):
     page = (small.folder / "index.html").read_text(encoding="utf-8")
     assert "no sheet of the way: the plan was made from typed estimates, without a map" in page
     assert not (small.folder / "riders").exists()
+
+
+def test_a_plan_whose_parts_do_not_fit_is_refused(small: Papers, tmp_path: Path):
+    """Edited by hand: a van with a rider whom nobody lists. Every wrong id is named, and nothing is written."""
+    riders = tuple(r for r in small.plan.riders if r.id not in ("A", "C"))
+    with pytest.raises(InputError, match="do not fit together") as caught:
+        write_move_folder(dataclasses.replace(small.plan, riders=riders), small.move, small.travel, tmp_path / "out")
+    assert "van V1: rider A is not in the plan's list" in str(caught.value)
+    assert "escort E1: rider C is not in the plan's list" in str(caught.value)
+    assert "shelter East Hall: rider A is not in the plan's list" in str(caught.value)
+    assert not (tmp_path / "out").exists()
+
+
+def test_when_papers_were_made_is_said_only_if_somebody_says_it(small: Papers, tmp_path: Path):
+    """The same plan gives the same bytes, so the clock is not asked; a stamp that is given is printed."""
+    write_move_folder(small.plan, small.move, small.travel, tmp_path, options=PaperOptions(made_at="2026-03-01T18:35+01:00"))
+    assert "Made on 2026-03-01 at 18:35" in (tmp_path / "index.html").read_text(encoding="utf-8")
+    assert "Made on" not in (small.folder / "index.html").read_text(encoding="utf-8")

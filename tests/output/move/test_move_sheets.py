@@ -116,7 +116,7 @@ def test_everybody_who_walks_along_has_a_sheet(small: Papers, town: Papers):
 
     In the town, the sheet of whoever walks a roll names the code of its route.
     """
-    assert [p.name for p in (small.folder / "escorts").iterdir()] == ["e1.pdf"]
+    assert [p.name for p in (small.folder / "escorts").glob("*.pdf")] == ["e1.pdf"]
     text = text_of(small.folder / "escorts" / "e1.pdf")
     assert "1. 18:40: walk with C to the shelter" in text
     assert "Meet C at 19:04" in text
@@ -131,3 +131,14 @@ def test_at_an_unloading_stop_the_driver_reads_who_comes_out_from_where(small: P
     text = text_of(small.folder / "vans" / "v1.pdf")
     assert "Out: A from position 1." in text
     assert "Out: B from position 2." in text
+
+
+def test_every_sheet_of_a_move_is_tagged(town: Papers):
+    """The package pdfua checks a part of ISO 14289-1 (no proof of it): nothing found in the sheets of van, shelter and escort."""
+    import pdfua
+
+    for folder in ("vans", "shelters", "escorts"):
+        sheet = next((town.folder / folder).glob("*.pdf"))
+        report = pdfua.validate(str(sheet))
+        found = [f for f in report.findings if f.severity in {pdfua.Severity.ERROR, pdfua.Severity.WARNING}]
+        assert [f"{f.rule_id}: {f.message}" for f in found] == [], folder
