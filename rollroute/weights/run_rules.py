@@ -76,11 +76,11 @@ def _runs(case: Case, mark: npt.NDArray[np.int8], grade: Floats) -> tuple[Ints, 
 
     pieces = case.network.pieces
     rows = np.flatnonzero(mark)
-    one, other = _followers(case, rows)
+    one, other, is_knot = _followers(case, rows)
     # going on: at their common node one piece has its upper end and the other its lower
     side = np.concatenate([-mark[rows], mark[rows]])  # of the tail ends, then of the head ends: +1 upper, −1 lower
     is_gap = np.tile(mark[rows] == 2, 2)
-    goes_on = (side[one] != side[other]) | is_gap[one] | is_gap[other]
+    goes_on = (side[one] != side[other]) | is_gap[one] | is_gap[other] | is_knot
     pair = one[goes_on] % len(rows), other[goes_on] % len(rows)
     graph = coo_matrix((np.ones(len(pair[0])), pair), shape=(len(rows), len(rows)))
     count, number = connected_components(graph, directed=False) if len(rows) else (0, np.zeros(0, np.int64))
@@ -92,8 +92,11 @@ def _runs(case: Case, mark: npt.NDArray[np.int8], grade: Floats) -> tuple[Ints, 
     return run, length_m, steepest
 
 
-def _followers(case: Case, rows: Ints) -> tuple[Ints, Ints]:
-    """Pairs of ends (``i`` the tail of ``rows[i]``, ``len(rows) + i`` its head) at one node: of one way, or where only two pieces meet."""
+def _followers(case: Case, rows: Ints) -> tuple[Ints, Ints, Mask]:
+    """Pairs of ends (``i`` the tail of ``rows[i]``, ``len(rows) + i`` its head) at one node: of one way, or where only two pieces meet.
+
+    A pair is part of a knot where the way meets itself there: which piece follows which is then not told, and all are taken together.
+    """
     pieces = case.network.pieces
     on_map = ~case.is_off_map  # a line of ours from a place to the way makes no junction
     degree = np.bincount(np.concatenate([pieces.tail[on_map], pieces.head[on_map]]), minlength=case.network.n_nodes)
@@ -102,4 +105,6 @@ def _followers(case: Case, rows: Ints) -> tuple[Ints, Ints]:
     joint = node * (len(case.network.ways.osm_id) + 1) + way + 1
     order = np.argsort(joint, kind="stable")
     same = joint[order][1:] == joint[order][:-1]
-    return order[:-1][same], order[1:][same]
+    beside = np.concatenate([[False], same, [False]])
+    is_knot = (beside[:-2] | beside[2:])[same]
+    return order[:-1][same], order[1:][same], is_knot

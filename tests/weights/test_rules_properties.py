@@ -10,7 +10,9 @@ from towns.hand_drawn import a_chair, judge, noon, tally_of
 
 from rollroute.network.attach import split_piece
 from rollroute.network.network import Network
+from rollroute.standards import load_standard
 from rollroute.weights.case import Weighing
+from rollroute.weights.reasons import Question
 from rollroute.weights.scenario import PlannedFactors
 from rollroute.weights.weigh import weigh
 
@@ -60,6 +62,24 @@ def test_cutting_a_piece_changes_neither_cost_energy_doubt_nor_verdict(quillhave
             assert after == pytest.approx(before, rel=1e-9, abs=1e-9), name
         assert int(parts.reasons[edges[0]] | parts.reasons[edges[1]]) == int(whole.reasons[2 * piece + side])
         assert int(parts.questions[edges[0]] | parts.questions[edges[1]]) == int(whole.questions[2 * piece + side])
+
+
+@settings(max_examples=15, deadline=None)
+@given(seed=SEED_PIECES, fraction=st.floats(0.2, 0.8), name=st.sampled_from(["uk-adm", "ada-2010", "din-18040"]))
+def test_cutting_a_piece_changes_no_run_between_landings(quillhaven: Network, seed: int, fraction: float, name: str) -> None:
+    """A run goes on at the cut; its question is shared out over its length, wherever it is cut."""
+    rules = Weighing(standard=load_standard(name))
+    _, whole = tally_of(quillhaven, a_chair(), noon(), rules)
+    asked = np.flatnonzero((whole.questions[0::2] & int(Question.LANDING) != 0) & (quillhaven.pieces.length_m > 3.0))
+    piece = int(asked[seed % len(asked)])
+    cut, _ = split_piece(quillhaven, piece, fraction)
+    _, parts = tally_of(cut, a_chair(), noon(), rules)
+    rows = [piece, cut.n_pieces - 1]
+
+    assert parts.piece_surprisal[rows].sum() == pytest.approx(whole.piece_surprisal[piece], rel=1e-9)
+    assert all(parts.questions[2 * row] & Question.LANDING for row in rows)
+    others = np.delete(np.arange(quillhaven.n_pieces), piece)
+    assert parts.piece_surprisal[others] == pytest.approx(whole.piece_surprisal[others], rel=1e-9)
 
 
 BAD = {"width": "0.5", "surface": "sand", "smoothness": "impassable", "wheelchair": "no", "incline": "20%"}
