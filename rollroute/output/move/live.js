@@ -74,11 +74,23 @@ const rollrouteMove = (() => {
     return { group: line.g, layer: L.layerGroup(parts) };
   }
 
+  // Marks of the very same place (two riders at a shelter) hang one below the other, the weightiest on the place itself.
+  function stacked(marks) {
+    const piles = new Map();
+    for (const mark of [...marks].sort((a, b) => b.z - a.z)) {
+      const key = mark.p.map((degrees) => degrees.toFixed(5)).join();
+      mark.below = piles.get(key) || 0;
+      piles.set(key, mark.below + 1);
+    }
+    return marks;
+  }
+
   function drawMark(map, data, mark) {
     const box = element("div", "mark-box");
     box.innerHTML = mark.svg; // drawn by the program that wrote this page
     if (mark.b) box.append(element("span", "beside", mark.b));
-    const icon = L.divIcon({ html: box, className: "mark-icon mark-" + mark.k, iconSize: [2 * HALF, 2 * HALF] });
+    const icon = L.divIcon({ html: box, className: "mark-icon mark-" + mark.k, iconSize: [2 * HALF, 2 * HALF],
+                             iconAnchor: [HALF, HALF - 30 * mark.below] });
     const marker = L.marker(mark.p, { icon, keyboard: true, riseOnHover: true, zIndexOffset: mark.z });
     marker.on("add", () => {
       const node = marker.getElement();
@@ -119,7 +131,7 @@ const rollrouteMove = (() => {
       area.on("click", (event) => { L.DomEvent.stop(event); open(map, data, event.latlng, hazard.t, [], null); });
     }
     const lines = data.lines.map((line) => drawLine(map, data, line));
-    const marks = data.marks.map((mark) => drawMark(map, data, mark));
+    const marks = stacked(data.marks).map((mark) => drawMark(map, data, mark));
     const drawn = [...lines, ...marks];
     for (const one of drawn) one.layer.addTo(map);
     const byWeight = [...marks].sort((a, b) => b.mark.z - a.mark.z);

@@ -53,12 +53,14 @@ def _grid(place: LonLat | None) -> str:
 
 
 def _closings(facts: MoveFacts) -> list[str]:
-    words = facts.words
-    return [
-        words.say("{what} closed from {time}", what=_name(h.label), time=words.time_of_day(h.starts or facts.move.start))
-        for h in facts.move.hazards
-        if h.kind != "watch"
-    ]
+    words, said = facts.words, []
+    for hazard in facts.move.hazards:
+        what, time = _name(hazard.label), words.time_of_day(hazard.starts or facts.move.start)
+        if hazard.kind == "closed":
+            said.append(words.say("{what} closed from {time}", what=what, time=time))
+        elif hazard.kind == "deadline":
+            said.append(words.say("{what} out by {time}", what=what, time=time))
+    return said
 
 
 def _stop(facts: MoveFacts, n: int, stop: Stop) -> str:

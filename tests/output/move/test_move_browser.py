@@ -114,6 +114,15 @@ def test_a_van_can_be_switched_off_and_a_place_be_shown(town: Papers, visit: Vis
     assert page.get_by_role("dialog").is_visible()
 
 
+def test_two_riders_at_one_door_are_both_seen(town: Papers, visit: Visit):
+    """R08 and R09 wait at Tannery Hall, a shelter: three marks of one place, none on top of another."""
+    page = visit(town.folder / "move-map.html", DESKTOP).page
+    names = ("R08", "R09", "Tannery Hall")
+    boxes = [page.locator(".leaflet-marker-pane .mark-icon", has_text=name).first.bounding_box() for name in names]
+    middles = sorted(box["y"] + box["height"] / 2 for box in boxes)
+    assert min(b - a for a, b in itertools.pairwise(middles)) >= 24
+
+
 def test_hostile_marks_say_their_names_as_text(hostile: Papers, visit: Visit):
     """Every mark of the hostile map is opened: the attack is read, and nothing happens."""
     seen = visit(hostile.folder / "move-map.html", DESKTOP)

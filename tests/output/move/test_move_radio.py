@@ -44,6 +44,15 @@ def test_every_message_fits_and_is_numbered(request: pytest.FixtureRequest, whic
             assert f" {n}/{len(lines)} " in line
 
 
+def test_a_deadline_is_no_closing(town: Papers):
+    """The riverside is to be left by 20:00 and closes by no word of anybody; Low Road closes at 20:30; smoke is no order."""
+    van = next(v for v in town.plan.vans if v.stops)
+    text = " ".join(messages(town, f"vans/{van.id.lower()}.txt"))
+    assert "River over Low Road closed from 20:30" in text
+    assert "out by 20:00" in text
+    assert "Smoke" not in text
+
+
 def test_a_town_vans_messages_name_its_riders(town: Papers):
     """Each rider of the van stands in its messages, once to load and once to unload."""
     van = next(v for v in town.plan.vans if v.stops)
