@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rollroute.errors import InputError
 from rollroute.journey import Journey
 from rollroute.network.network import Flag, Network
 from rollroute.network.ranks import Rank
@@ -39,9 +40,18 @@ class Stamp:
 
 
 def compose_itinerary(journey: Journey, stamp: Stamp) -> Itinerary:
-    """Gather everything that paper, map and message need of ``journey``."""
+    """Gather everything that paper, map and message need of ``journey``.
+
+    Raises
+    ------
+    InputError
+        If start and goal join the map at one spot, so that there is no way to draw.
+    """
     network, route, weights = journey.network, journey.route, journey.weights
     edges = route.edges
+    if len(edges) == 0:
+        where = f"{journey.trip.start.label} to {journey.trip.goal.label}"
+        raise InputError(f"{where}: both lie at one spot of the map, so there is no way to go. Give another start or goal.")
     ends_m = np.concatenate([[0.0], np.cumsum(network.pieces.length_m[edges // 2])])
     questions = questions_of(journey, ends_m)
     pieces = _pieces(journey, ends_m, questions)

@@ -11,7 +11,8 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from rollroute.assembly import Asked, trip_of
+from rollroute.assembly import Asked, find_itinerary, trip_of
+from rollroute.errors import InputError
 from rollroute.inputs.tables import data_dir
 from rollroute.journey import PREFERENCES, Journey, plan_journey, search_graph
 from rollroute.network.network import Network
@@ -151,3 +152,13 @@ def test_a_refuge_on_the_way_has_its_metre(itinerary: Itinerary):
     assert spots["North Quay School"].at_m == pytest.approx(itinerary.halts[0].at_m, abs=1.0)
     assert spots["North Quay School"].off_way_m == 0.0
     assert all(spot.off_way_m == 0.0 for spot in spots.values() if spot.at_m is None)
+
+
+def test_a_way_from_a_place_to_itself_is_refused_with_words(quillhaven: Network):
+    """There is nothing to draw and nothing to walk: said in one line, not by a crash in the middle of a map."""
+    asked = Asked(
+        start="Ferrow Library", goal="Ferrow Library", chair_name=str(TOWN / "demo-chair.toml"), charge="80%", temperature_c=6.0,
+        shelters=TOWN / "shelters.csv",
+    )  # fmt: skip
+    with pytest.raises(InputError, match="one spot of the map"):
+        find_itinerary(quillhaven, asked, now=EVENING)
