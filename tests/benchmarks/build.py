@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+sys.path.pop(0)  # this folder: a module of it must not hide an installed one
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from helsinki import helsinki_pbf

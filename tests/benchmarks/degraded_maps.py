@@ -28,6 +28,7 @@ from typing import Any
 import numpy as np
 
 ROOT = Path(__file__).resolve().parents[2]
+sys.path.pop(0)  # this folder: a module of it must not hide an installed one
 for folder in (ROOT / "tests", ROOT / "data" / "quillhaven"):
     sys.path.insert(0, str(folder))
 

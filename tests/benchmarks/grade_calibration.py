@@ -347,4 +347,5 @@ def main() -> int:
 
 
 if __name__ == "__main__":
+    sys.path.pop(0)  # this folder: a module of it must not hide an installed one
     sys.exit(main())

@@ -22,6 +22,7 @@ from typing import Any
 
 import numpy as np
 
+sys.path.pop(0)  # this folder: a module of it must not hide an installed one
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from helsinki import helsinki_pbf
