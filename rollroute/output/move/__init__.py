@@ -108,6 +108,7 @@ def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, paper: s
     from rollroute.output.move.town import extent, ground_of, tour_legs
 
     rolls = make_rolls(facts, finder, progress)
+    facts = facts.with_halts(rolls.routes)
     legs = tour_legs(facts, finder.network if finder else None)
     write_rider_papers(facts, rolls.routes, work / "riders", paper, progress)
     progress("sheets of vans, shelters and escorts")

@@ -88,6 +88,10 @@ def _closings(facts: MoveFacts) -> list[Event]:
 
 def _outlets(facts: MoveFacts) -> list[Event]:
     say, found = facts.words.say, []
+    for halt in facts.halts:
+        who, where = plain(halt.rider), plain(halt.shelter)
+        found.append(Event(read_moment(halt.arrive), who, say("charges on the way at {shelter}", shelter=where)))
+        found.append(Event(read_moment(halt.leave), who, say("goes on from {shelter}", shelter=where)))
     for shelter in facts.plan.shelters:
         for p in shelter.plugs:
             where = say("outlet {outlet} at {shelter}", outlet=f"{plain(p.circuit)} {p.outlet}", shelter=plain(shelter.name))

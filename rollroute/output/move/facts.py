@@ -6,13 +6,13 @@ import datetime as dt
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rollroute.errors import InputError
 from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_shelters import Shelter
 from rollroute.inputs.move_vehicles import Escort, Van
-from rollroute.output.itinerary import LonLat
+from rollroute.output.itinerary import Itinerary, LonLat
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words
 from rollroute.planning.calls import Call
@@ -22,6 +22,17 @@ from rollroute.planning.plan import Plan, RiderPlan, ShelterPlan, Stop, VanPlan
 from rollroute.planning.travel import LoadingZone, TravelTable
 
 LONGEST_STEM = 40  # letters of a file's name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Halt:
+    """Somebody who rolls and charges at a shelter on the way, then goes on; times are ISO 8601."""
+
+    rider: str
+    shelter: str
+    arrive: str
+    leave: str
+    outlet: str | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +46,7 @@ class MoveFacts:
     needs: Mapping[str, Needs]
     calls: Sequence[Call]
     made_at: str  # ISO 8601
+    halts: tuple[Halt, ...] = ()  # of the routes, once they are made
     is_stamped: bool  # whether somebody said when the papers are made; else the stamp is the start of the move
 
     def van(self, van_id: str) -> Van | None:
@@ -123,8 +135,20 @@ class MoveFacts:
 
     @property
     def used_shelters(self) -> tuple[ShelterPlan, ...]:
-        """Shelters that somebody goes to, or where an outlet is given."""
-        return tuple(s for s in self.plan.shelters if s.arrivals or s.plugs)
+        """Shelters that somebody goes to or halts at, or where an outlet is given."""
+        halts = {h.shelter for h in self.halts}
+        return tuple(s for s in self.plan.shelters if s.arrivals or s.plugs or s.name in halts)
+
+    def with_halts(self, routes: Mapping[str, Itinerary]) -> MoveFacts:
+        """The same facts, with the charging halts that the routes make at shelters of the plan."""
+        names = {s.name for s in self.plan.shelters}
+        found = tuple(
+            Halt(rider=rider, shelter=h.label, arrive=h.arrive_time, leave=h.leave_time, outlet=h.outlet)
+            for rider, route in routes.items()
+            for h in route.halts
+            if h.label in names
+        )
+        return replace(self, halts=found)
 
     @property
     def used_vans(self) -> tuple[VanPlan, ...]:

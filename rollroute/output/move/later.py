@@ -210,6 +210,9 @@ def _shelter(facts: MoveFacts, shelter: ShelterPlan) -> Markup:
     if shelter.missing_h > 0:
         line = say("Outlets are short by {hours} in all tonight.", hours=words.minutes(shelter.missing_h * 3600.0))
         missing = Markup("<p><strong>{}</strong></p>").format(line)
+    halts = [
+        [h.rider, words.time_of_day(h.arrive), words.time_of_day(h.leave), text(h.outlet)] for h in facts.halts if h.shelter == shelter.name
+    ]
     name = plain(shelter.name)
     heading = Markup("<h3>{}</h3><p>{}</p>").format(text(shelter.name), room)
     return Markup("").join(
@@ -221,6 +224,9 @@ def _shelter(facts: MoveFacts, shelter: ShelterPlan) -> Markup:
                 say("Outlets at {shelter}", shelter=name),
                 [say("Outlet"), say("Rider"), say("From"), say("Until"), say("Draws"), say("Charger")],
                 plugs,
+            ),
+            table(
+                say("Charging on the way at {shelter}", shelter=name), [say("Rider"), say("Arrives"), say("Leaves"), say("Outlet")], halts
             ),
         ]
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-from rollroute.output.move.facts import MoveFacts, file_stems, mass_on_lift_kg, positions_by_stop
+from rollroute.output.move.facts import Halt, MoveFacts, file_stems, mass_on_lift_kg, positions_by_stop
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.move import StopSheet, VanSheet, VanStop, write_stop_sheet, write_van_sheet
 from rollroute.output.words import Words
@@ -228,6 +228,7 @@ def shelter_sheet(facts: MoveFacts, shelter: ShelterPlan) -> StopSheet:
     has_mains = None if table is None else facts.move.settings.weather.has_mains if table.has_mains is None else table.has_mains
     plugs = sorted(shelter.plugs, key=lambda p: (p.start, p.circuit, p.outlet))
     plugged = {p.rider for p in plugs}
+    halts = [h for h in facts.halts if h.shelter == shelter.name]
     notes = [words.say("{rider} has no outlet in this plan: ask when the gauge was last read.", rider=plain(i)) for i in
              shelter.arrivals if i not in plugged]  # fmt: skip
     if shelter.missing_h > 0:
@@ -243,7 +244,7 @@ def shelter_sheet(facts: MoveFacts, shelter: ShelterPlan) -> StopSheet:
         made_at=facts.made_at,
         outlets=_outlets(facts, shelter),
         has_mains=has_mains,
-        rows=[_plug_row(facts, p) for p in plugs],
+        rows=sorted((*(_plug_row(facts, p) for p in plugs), *(_halt_row(facts, h) for h in halts)), key=lambda row: (row[1], row[0])),
         arrivals=[_arrival_row(facts, facts.plan.rider(i)) for i in shelter.arrivals],
         notes=notes,
     )
@@ -270,6 +271,12 @@ def _plug_row(facts: MoveFacts, plug: Plug) -> tuple[str, str, str, str, str, st
     charger = charger_words(needs.rider.charger if needs else None, words)
     note = words.say("keep in all night, never unplug for another") if plug.is_held else ""
     return plug.rider, plug.start, plug.end, f"{plug.circuit} {plug.outlet}", charger, note
+
+
+def _halt_row(facts: MoveFacts, halt: Halt) -> tuple[str, str, str, str, str, str]:
+    words, needs = facts.words, facts.needs.get(halt.rider)
+    note = words.say("charges on the way, then goes on: keep an outlet free")
+    return halt.rider, halt.arrive, halt.leave, words.say("any"), charger_words(needs.rider.charger if needs else None, words), note
 
 
 def charger_words(charger: str | None, words: Words) -> str:

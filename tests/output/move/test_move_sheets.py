@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from move_papers import HOSTILE, Papers
 from move_worlds import rider
+from sample_itinerary import sample
 
+from rollroute.output.move.events import events
 from rollroute.output.move.facts import gather, positions_by_stop
 from rollroute.output.move.sheets import shelter_sheet, van_sheet, zone_sentences
 from rollroute.output.words import Words
@@ -142,3 +144,18 @@ def test_every_sheet_of_a_move_is_tagged(town: Papers):
         report = pdfua.validate(str(sheet))
         found = [f for f in report.findings if f.severity in {pdfua.Severity.ERROR, pdfua.Severity.WARNING}]
         assert [f"{f.rule_id}: {f.message}" for f in found] == [], folder
+
+
+def test_a_shelter_knows_who_charges_there_on_the_way(small: Papers):
+    """C's route halts at West Hall, where nobody stays: the shelter has a sheet, an outlet to keep free, and no arrival."""
+    halt = dataclasses.replace(sample().halts[0], label="West Hall")
+    route = dataclasses.replace(sample(), halts=[halt])
+    facts = gather(small.plan, small.move, small.travel, words=Words()).with_halts({"C": route})
+    assert [s.name for s in facts.used_shelters] == ["East Hall", "West Hall"]
+    sheet = shelter_sheet(facts, facts.used_shelters[1])
+    assert sheet.arrivals == []
+    assert [(row[0], row[1], row[2]) for row in sheet.rows] == [("C", halt.arrive_time, halt.leave_time)]
+    assert sheet.rows[0][5] == "charges on the way, then goes on: keep an outlet free"
+    told = [e.what for e in events(facts) if e.who == "C"]
+    assert "charges on the way at West Hall" in told
+    assert "goes on from West Hall" in told
