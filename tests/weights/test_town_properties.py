@@ -1,4 +1,4 @@
-"""What must hold on every edge of the bundled town: for wider and heavier chairs, stricter presets, worse conditions, added facts."""
+"""What must hold on every edge of the invented town and of a real centre: worse chairs, stricter presets and conditions, added facts."""
 
 from __future__ import annotations
 
@@ -29,6 +29,12 @@ FACTORS = PlannedFactors(time=1.2, energy=1.3, usable=0.8)
 QUICK = settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
+@pytest.fixture(scope="module", params=["quillhaven", "helsinki"])
+def town(request) -> Network:
+    """The invented town with heights, then the real centre without."""
+    return request.getfixturevalue(request.param)
+
+
 def opened(before: Tally, after: Tally) -> np.ndarray:
     """Edges that were stopped and are not any more."""
     return np.flatnonzero((before.reasons != 0) & (after.reasons == 0))
@@ -40,7 +46,7 @@ def opened(before: Tally, after: Tally) -> np.ndarray:
     mass=st.floats(60, 200), heavier=st.floats(0, 150), obstacle=st.floats(0.01, 0.12), lower=st.floats(0, 0.05),
     grade=st.floats(0.03, 0.15), weaker=st.floats(0, 0.05),
 )  # fmt: skip
-def test_a_chair_that_is_worse_in_every_way_is_never_let_through_where_a_better_one_is_stopped(quillhaven: Network, **c: float) -> None:
+def test_a_chair_that_is_worse_in_every_way_is_never_let_through_where_a_better_one_is_stopped(town: Network, **c: float) -> None:
     """Wider, longer, heavier, climbs less, rated less steep."""
     better = a_chair(
         width_m=c["width"], length_m=c["length"], mass_kg=c["mass"], rated_obstacle_m=c["obstacle"],
@@ -52,14 +58,14 @@ def test_a_chair_that_is_worse_in_every_way_is_never_let_through_where_a_better_
         rated_obstacle_m=low, rated_obstacle_down_m=low, rated_grade=max(0.01, c["grade"] - c["weaker"]),
     )  # fmt: skip
 
-    assert not len(opened(tally_of(quillhaven, better, noon())[1], tally_of(quillhaven, worse, noon())[1]))
+    assert not len(opened(tally_of(town, better, noon())[1], tally_of(town, worse, noon())[1]))
 
 
 @pytest.mark.parametrize("name", standard_names())
-def test_a_preset_never_opens_an_edge_and_never_lets_a_doubt_go(quillhaven: Network, name: str) -> None:
+def test_a_preset_never_opens_an_edge_and_never_lets_a_doubt_go(town: Network, name: str) -> None:
     """Of preset and chair the stricter counts: reasons and questions only grow, but for questions that became reasons."""
-    _, without = tally_of(quillhaven, a_chair(), noon())
-    _, preset = tally_of(quillhaven, a_chair(), noon(), Weighing(standard=load_standard(name)))
+    _, without = tally_of(town, a_chair(), noon())
+    _, preset = tally_of(town, a_chair(), noon(), Weighing(standard=load_standard(name)))
     still_open = preset.reasons == 0
 
     assert not (without.reasons & ~preset.reasons).any()
@@ -68,18 +74,18 @@ def test_a_preset_never_opens_an_edge_and_never_lets_a_doubt_go(quillhaven: Netw
 
 @QUICK
 @given(wet=st.booleans(), dark=st.booleans(), mains=st.booleans(), escort=st.booleans())
-def test_worse_conditions_never_open_an_edge_and_keep_every_reason(quillhaven: Network, wet: bool, dark: bool, mains: bool, escort: bool):
+def test_worse_conditions_never_open_an_edge_and_keep_every_reason(town: Network, wet: bool, dark: bool, mains: bool, escort: bool):
     """Wet, dark, no mains, nobody beside the chair: each only adds."""
     worse = noon(is_wet=wet, is_dark=dark, has_mains=mains, has_escort=escort)
-    _, fine = tally_of(quillhaven, a_chair(), noon())
-    _, foul = tally_of(quillhaven, a_chair(), worse)
+    _, fine = tally_of(town, a_chair(), noon())
+    _, foul = tally_of(town, a_chair(), worse)
 
     assert not (fine.reasons & ~foul.reasons).any()
 
 
-def test_with_the_mains_off_only_what_needs_power_changes(quillhaven: Network) -> None:
+def test_with_the_mains_off_only_what_needs_power_changes(town: Network) -> None:
     """Lifts, motor doors and gates stop; signalled crossings become uncontrolled and are asked about; nothing else."""
-    network = quillhaven
+    network = town
     _, on = tally_of(network, a_chair(), noon())
     _, off = tally_of(network, a_chair(), noon(has_mains=False))
     new_reasons, new_questions = off.reasons & ~on.reasons, off.questions & ~on.questions
@@ -112,13 +118,13 @@ def test_pumps_fail_underpasses_only_while_it_rains(quillhaven: Network) -> None
     assert (asked[True, False] == (asked[False, True] | underpass)).all()
 
 
-def test_after_a_storm_the_preference_between_road_and_sidewalk_turns_round(quillhaven: Network) -> None:
+def test_after_a_storm_the_preference_between_road_and_sidewalk_turns_round(town: Network) -> None:
     """The unlit carriageway costs more discomfort per second than a sidewalk, and after the storm less; verdicts stay as they are."""
     chair = a_chair()
     drive = calibrate(chair)
-    usual, stormy = (weigh(quillhaven, chair, drive, FACTORS, noon(after_storm=s)) for s in (False, True))
+    usual, stormy = (weigh(town, chair, drive, FACTORS, noon(after_storm=s)) for s in (False, True))
     extra = (stormy.discomfort_s - usual.discomfort_s) / usual.time_s
-    p = quillhaven.pieces
+    p = town.pieces
     on_road = np.repeat((p.kind == WayKind.RESIDENTIAL) & ((p.flags & np.uint32(Flag.STREET_SIDEWALK)) == 0), 2)
     on_foot = np.repeat(np.isin(p.kind, [int(k) for k in WALK_KINDS]) & ((p.flags & np.uint32(Flag.INDOOR)) == 0), 2)
 
@@ -157,7 +163,7 @@ def tally(case: Case, heard: Question) -> Tally:
     return made
 
 
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(fact=st.sampled_from(FACTS), seed=st.integers(0, 10**6))
 def test_adding_a_fact_changes_the_certainty_of_its_own_question_and_of_no_other(silent, fact, seed) -> None:
     """A fact put on a fifth of the town's ways on foot: nothing else becomes more or less certain, elsewhere nothing changes at all."""
