@@ -33,26 +33,24 @@ class TravelMatrix:
         return found
 
 
-def travel_matrix(graph: SearchGraph, starts: Sequence[int], goals: Sequence[int], *, with_time: bool = True) -> TravelMatrix:
-    """The matrix of bounds. On large maps one backward search for each goal and weight, on the contracted graph, until all starts are met.
+def travel_matrix(
+    graph: SearchGraph, starts: Sequence[int], goals: Sequence[int], *, weights: Sequence[str] = ("cost", "time", "energy")
+) -> TravelMatrix:
+    """The matrix of bounds, for the weights that are asked for; the others are NaN.
 
-    Without ``with_time``, ``time_s`` is NaN.
+    On large maps one backward search for each goal and weight, on the contracted graph, until all starts are met.
     """
-    weights = {"cost": graph.cost_s, "energy": graph.energy_wh} | ({"time": graph.time_s} if with_time else {})
-    found = {name: np.full((len(starts), len(goals)), math.nan) for name in ("cost", "time", "energy")}
-    for column, goal in enumerate(goals):
-        for name, weight in weights.items():
-            if graph.n_nodes <= SIMPLE_UP_TO_NODES:
-                found[name][:, column] = distance_to(graph, weight, [goal])[np.asarray(starts, int)]
-            else:
-                found[name][:, column] = _column(graph, starts, goal, name)
+    columns = {"cost": graph.cost_s, "time": graph.time_s, "energy": graph.energy_wh}
+    found = {name: np.full((len(starts), len(goals)), math.nan) for name in columns}
+    for name in weights:
+        if graph.n_nodes <= SIMPLE_UP_TO_NODES:
+            for column, goal in enumerate(goals):
+                found[name][:, column] = distance_to(graph, columns[name], [goal])[np.asarray(starts, int)]
+        else:
+            from rollroute.search.compiled.engine import engine_of
+
+            found[name] = engine_of(graph).distances(starts, goals, name)
     return TravelMatrix(found["cost"], found["time"], found["energy"])
-
-
-def _column(graph: SearchGraph, starts: Sequence[int], goal: int, weight: str) -> Floats:
-    from rollroute.search.compiled.engine import engine_of
-
-    return engine_of(graph).distances(starts, goal, weight)
 
 
 def constrained_matrix(graph: SearchGraph, query: SearchQuery, starts: Sequence[int], goals: Sequence[int]) -> tuple[Floats, Bools]:

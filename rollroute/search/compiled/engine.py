@@ -78,16 +78,17 @@ class Engine:
         with self._lock:
             self._towards.clear()
 
-    def distances(self, starts: Sequence[int], goal: int, weight: str) -> Floats:
-        """(n_starts,) least "cost", "time" or "energy" from every start to a goal; inf where there is no way. Nothing is kept."""
-        towards = Towards(self.ground(), (goal,))
-        field = towards.field(0.0 if weight == "cost" else weight)
-        trips = [Trip(towards, start) for start in starts]
-        field.reach([head for trip in trips for head in trip.heads])
-        found = np.empty(len(trips))
-        for i, trip in enumerate(trips):
-            rows = {"cost": (EXTRA, TIME), "time": (TIME,), "energy": (ENERGY,)}[weight]
-            found[i] = trip.at_start(field, trip.table.data[list(rows), len(towards.loose) :].sum(axis=0))[0]
+    def distances(self, starts: Sequence[int], goals: Sequence[int], weight: str) -> Floats:
+        """(n_starts, n_goals) least "cost", "time" or "energy"; inf where there is no way. Nothing is kept."""
+        found = np.empty((len(starts), len(goals)))
+        rows = list({"cost": (EXTRA, TIME), "time": (TIME,), "energy": (ENERGY,)}[weight])
+        for column, goal in enumerate(goals):
+            towards = Towards(self.ground(), (goal,))
+            field = towards.field(0.0 if weight == "cost" else weight)
+            trips = [Trip(towards, start) for start in starts]
+            field.reach([head for trip in trips for head in trip.heads])
+            for row, trip in enumerate(trips):
+                found[row, column] = trip.at_start(field, trip.table.data[rows, len(towards.loose) :].sum(axis=0))[0]
         return found
 
     def reweighed(self, graph: SearchGraph) -> Engine:

@@ -33,7 +33,7 @@ class _Task:
     def __init__(self, trip: Trip, query: SearchQuery, *, has_closings: bool) -> None:
         skeleton = trip.ground.skeleton
         self.trip, self.query, self.has_closings = trip, query, has_closings
-        self.way_back = query.needs_way_back and bool(skeleton.is_unverified.any())
+        self.way_back = query.needs_way_back and bool(skeleton.is_unverified.any() or trip.table.is_unverified.any())
         self.retreat = np.full(skeleton.n_nodes + 2, np.inf)  # r at kept nodes; the goal and the start come last
         self.start_b = math.inf
         if self.way_back:

@@ -2,6 +2,9 @@
 
 A ``Field`` is one backward Dijkstra from a set of seeds, stopped and resumed at will. ``dist`` is final up to ``radius``;
 ``min(dist, radius)`` never overestimates, so it bounds from below what is left from any node, also while another thread grows the field.
+
+The queue is a row of buckets of equal width instead of a heap (Dial 1969; delta-stepping, Meyer and Sanders 2003; from memory):
+inside one bucket a node may be improved after it was taken and is then taken again, so distances are exact whatever the width.
 """
 
 from __future__ import annotations
@@ -12,54 +15,137 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from rollroute.search.compiled.heap import drop_first, push
-from rollroute.search.compiled.kernel import kernel
+from rollroute.search.compiled.kernel import kernel, part
 from rollroute.search.compiled.skeleton import Skeleton
 from rollroute.search.problem import Floats, Ints
 
+N_BUCKETS = 1024  # what lies further ahead waits in its bucket for a later round
+BUCKETS_PER_ARC = 8.0  # an arc of mean weight spans this many buckets
+AHEAD, FREE, MADE, LIVE, SETTLED = range(5)  # places in ``state``: the next bucket, free entry, entries ever made, waiting, nodes settled
+
+
+@part
+def put(first, link, item, keys, state, per_width, key, v):  # type: ignore[no-untyped-def]
+    """Put ``v`` with ``key`` into its bucket; the arrays must have room."""
+    entry = state[FREE]
+    if entry >= 0:
+        state[FREE] = link[entry]
+    else:
+        entry = state[MADE]
+        state[MADE] += 1
+    item[entry], keys[entry] = v, key
+    bucket = np.int64(key * per_width) & (len(first) - 1)
+    link[entry], first[bucket] = first[bucket], entry
+    state[LIVE] += 1
+
 
 @kernel
-def _grow(in_start, in_arc, in_tail, weight, dist, next_arc, is_settled, keys, items, order, state, targets, bound):  # type: ignore[no-untyped-def]
-    """Settle nodes until all targets are settled or the radius passes ``bound``. ``state``: heap size, settled. Returns the radius."""
-    size = state[0]
-    n_settled = state[1]
-    waiting = len(targets)
+def begin_field(seeds, offsets, per_width, dist, next_arc, first, link, item, keys, state):  # type: ignore[no-untyped-def]
+    """Put the seeds in; the first bucket is that of the least offset."""
+    least = np.inf
+    for i in range(len(seeds)):
+        if offsets[i] < dist[seeds[i]]:
+            dist[seeds[i]], next_arc[seeds[i]] = offsets[i], -1 - i
+            put(first, link, item, keys, state, per_width, offsets[i], seeds[i])
+            least = min(least, offsets[i])
+    if least < np.inf:
+        state[AHEAD] = np.int64(least * per_width)
+
+
+@kernel
+def grow_field(  # type: ignore[no-untyped-def]  # noqa: C901
+    in_start, in_arc, in_tail, weight, per_width, dist, next_arc, is_settled, first, link, item, keys, order, state, targets, bound
+):
+    """Empty buckets until all targets are settled or the radius passes ``bound``. Returns the radius."""
+    ahead, free, made, live = state[AHEAD], state[FREE], state[MADE], state[LIVE]  # in registers: this is the innermost loop of all
+    mask = len(first) - 1
+    taken = np.empty(256, np.int32)  # nodes of one bucket in the order in which they were taken
+    waiting, n_empty = len(targets), 0
     radius = np.inf
-    while size > 0:
-        key = keys[0]
-        if key > bound:
-            radius = key
+    while live > 0:
+        if n_empty >= len(first):  # a gap wider than a round
+            ahead = _nearest(first, link, keys, per_width)
+            n_empty = 0
+        if ahead > bound * per_width or (waiting == 0 and len(targets) > 0):
+            radius = ahead / per_width
             break
-        v = items[0]
-        if is_settled[v]:
-            size = drop_first(keys, items, size)
-            continue
-        if waiting == 0 and len(targets) > 0:
-            radius = key
-            break
-        size = drop_first(keys, items, size)
-        order[n_settled] = v
-        is_settled[v] = True
-        n_settled += 1
-        for t in targets:
-            if t == v:
-                waiting -= 1
-        for k in range(in_start[v], in_start[v + 1]):
-            u = in_tail[k]
-            d = key + weight[k]
-            if d < dist[u]:
-                dist[u] = d
-                next_arc[u] = in_arc[k]
-                size = push(keys, items, size, d, u)
-    state[0] = size
-    state[1] = n_settled
+        bucket = ahead & mask
+        later = np.int32(-1)
+        n_taken = 0
+        while first[bucket] >= 0:
+            entry = first[bucket]
+            first[bucket] = link[entry]
+            v, key = item[entry], keys[entry]
+            if np.int64(key * per_width) != ahead:  # belongs to a later round
+                link[entry], later = later, entry
+                continue
+            link[entry], free = free, entry
+            live -= 1
+            if key > dist[v]:
+                continue
+            if n_taken == len(taken):
+                taken = np.concatenate((taken, np.empty_like(taken)))
+            taken[n_taken] = v
+            n_taken += 1
+            for k in range(in_start[v], in_start[v + 1]):
+                u = in_tail[k]
+                d = key + weight[k]
+                if d < dist[u]:
+                    dist[u], next_arc[u] = d, in_arc[k]
+                    if free >= 0:
+                        e, free = free, link[free]
+                    else:
+                        e = made
+                        made += 1
+                    item[e], keys[e] = u, d
+                    to = np.int64(d * per_width) & mask
+                    link[e], first[to] = first[to], e
+                    live += 1
+        first[bucket] = later
+        waiting -= _settle(taken, n_taken, is_settled, order, state, targets)
+        n_empty = 0 if n_taken else n_empty + 1
+        ahead += 1
+    state[AHEAD], state[FREE], state[MADE], state[LIVE] = ahead, free, made, live
     return radius
+
+
+@part
+def _nearest(first, link, keys, per_width):  # type: ignore[no-untyped-def]
+    """The first bucket that anything waits for."""
+    least = np.inf
+    for bucket in range(len(first)):
+        entry = first[bucket]
+        while entry >= 0:
+            least = min(least, keys[entry])
+            entry = link[entry]
+    return np.int64(least * per_width)
+
+
+@part
+def _settle(taken, n_taken, is_settled, order, state, targets):  # type: ignore[no-untyped-def]
+    """Note the nodes of an emptied bucket in the order of their last taking: who leads on comes before who is led. Counts targets."""
+    end = n_taken
+    for k in range(n_taken - 1, -1, -1):
+        v = taken[k]
+        if not is_settled[v]:
+            is_settled[v] = True
+            end -= 1
+            taken[end] = v
+    n_targets = 0
+    for k in range(end, n_taken):
+        order[state[SETTLED]] = taken[k]
+        state[SETTLED] += 1
+        for t in targets:
+            if t == taken[k]:
+                n_targets += 1
+    return n_targets
 
 
 class Field:
     """Least sum of an arc weight from kept nodes to a set of seeds; see the module's docstring.
 
-    dist : (n,) float64; next_arc : (n,) int32, the arc to take, −1 − i at seed i; order : nodes in the order in which they were settled
+    dist : (n,) float64; next_arc : (n,) int32, the arc to take, −1 − i at seed i
+    order : settled nodes, each after the node that its arc leads to
     """
 
     def __init__(self, skeleton: Skeleton, weight_into: Floats, seeds: Sequence[int], offsets: Sequence[float]) -> None:
@@ -70,18 +156,22 @@ class Field:
         self.is_settled = np.zeros(n, np.bool_)
         self.order = np.empty(n + 1, np.int32)
         self.radius = 0.0
-        self._keys, self._items = np.empty(skeleton.n_arcs + len(seeds) + 1), np.empty(skeleton.n_arcs + len(seeds) + 1, np.int32)
-        self._state = np.zeros(2, np.int64)
+        room = skeleton.n_arcs + len(seeds) + 1
+        mean = float(weight_into.mean()) if len(weight_into) else 0.0
+        self._per_width = BUCKETS_PER_ARC / mean if mean > 0.0 else 1.0
+        self._first = np.full(N_BUCKETS, -1, np.int32)
+        self._link, self._item, self._keys = np.empty(room, np.int32), np.empty(room, np.int32), np.empty(room)
+        self._state = np.array([0, -1, 0, 0, 0], np.int64)
         self._lock = threading.Lock()
-        for i, (seed, offset) in enumerate(zip(seeds, offsets, strict=True)):
-            if offset < self.dist[seed]:
-                self.dist[seed], self.next_arc[seed] = offset, -1 - i
-                self._state[0] = push(self._keys, self._items, self._state[0], float(offset), np.int32(seed))
+        begin_field(
+            np.array(seeds, np.int32), np.array(offsets, np.float64), self._per_width, self.dist, self.next_arc,
+            self._first, self._link, self._item, self._keys, self._state,
+        )  # fmt: skip
 
     @property
     def n_settled(self) -> int:
         """How many nodes have their final distance."""
-        return int(self._state[1])
+        return int(self._state[SETTLED])
 
     def reach(self, targets: Sequence[int], bound: float = math.inf) -> None:
         """Grow until every target is settled, the radius passes ``bound``, or all is settled that can be."""
@@ -99,16 +189,16 @@ class Field:
             if len(targets) and len(missing) == 0 and self.radius > 0.0:
                 return
             s = self.skeleton
-            radius = _grow(
-                s.in_start, s.in_arc, s.in_tail, self.weight, self.dist, self.next_arc, self.is_settled,
-                self._keys, self._items, self.order, self._state, missing, bound,
+            radius = grow_field(
+                s.in_start, s.in_arc, s.in_tail, self.weight, self._per_width, self.dist, self.next_arc, self.is_settled,
+                self._first, self._link, self._item, self._keys, self.order, self._state, missing, bound,
             )  # fmt: skip
-            self.radius = max(self.radius, radius)
+            self.radius = max(self.radius, radius * (1.0 - 1e-12))  # the buckets' borders are rounded
 
     def snapshot(self) -> tuple[float, int]:
         """Radius and number of settled nodes, read together."""
         with self._lock:
-            return self.radius, int(self._state[1])
+            return self.radius, int(self._state[SETTLED])
 
     def at_least(self, node: int) -> float:
         """A lower bound of the distance from a node, exact where it is settled."""

@@ -1,4 +1,4 @@
-"""A four-way heap of (key, number) in two arrays; equal keys leave in the order of their numbers, so ties break the same way every time."""
+"""A four-way heap of (key, number) in two arrays. What leaves first among equal keys depends on the input alone."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ def push(keys, items, size, key, item):  # type: ignore[no-untyped-def]
     i = size
     while i > 0:
         parent = (i - 1) >> 2
-        if keys[parent] < key or (keys[parent] == key and items[parent] <= item):
+        if keys[parent] <= key:
             break
         keys[i] = keys[parent]
         items[i] = items[parent]
@@ -26,21 +26,19 @@ def drop_first(keys, items, size):  # type: ignore[no-untyped-def]
     """Take the first item (``keys[0], items[0]``) out. Returns the new size."""
     size -= 1
     key = keys[size]
-    item = items[size]
     i = 0
-    while True:
-        first = 4 * i + 1
-        if first >= size:
-            break
-        best = first
+    first = 1
+    while first < size:
+        best, least = first, keys[first]
         for child in range(first + 1, min(first + 4, size)):
-            if keys[child] < keys[best] or (keys[child] == keys[best] and items[child] < items[best]):
-                best = child
-        if key < keys[best] or (key == keys[best] and item <= items[best]):
+            if keys[child] < least:
+                best, least = child, keys[child]
+        if key <= least:
             break
-        keys[i] = keys[best]
+        keys[i] = least
         items[i] = items[best]
         i = best
+        first = 4 * i + 1
     keys[i] = key
-    items[i] = item
+    items[i] = items[size]
     return size
