@@ -3,6 +3,7 @@
 The quick model is the assignment in sums (``assignment``): it counts who could be served and how soon each could be inside if alone,
 without order or clock. A question's worth is what the good answer would change there, against the bad side that is planned with.
 Where several unknown fields of one rider stand in the way together, each that is needed gets the worth of all of them.
+In a large move a rider's answer is weighed as if the rider's party were alone, so that a list of hundreds is there in time.
 Charge, chair and place change the travel estimates themselves: their worth is read off the reasons why ways are missing.
 """
 
@@ -19,9 +20,9 @@ from rollroute.inputs.move_riders import BAD_SIDE, Rider
 from rollroute.inputs.move_shelters import BAD_SIDE as SHELTER_BAD_SIDE
 from rollroute.inputs.move_shelters import Circuit, Shelter
 from rollroute.inputs.move_vehicles import VAN_BAD_SIDE, Van
-from rollroute.planning.assignment import assignment_ways, solve_assignment
+from rollroute.planning.assignment import WHOLE_UP_TO_PARTIES, assignment_ways, few_ways, solve_assignment
 from rollroute.planning.needs import Needs, read_needs
-from rollroute.planning.options import build_problem
+from rollroute.planning.options import build_problem, parties_of
 from rollroute.planning.travel import TravelTable
 
 # The good answer that each unknown field could have (assumptions: what would be good, not what is likely).
@@ -100,8 +101,16 @@ def call_list(move: Move, needs: Sequence[Needs], travel: TravelTable) -> list[C
     """Every unanswered question, the one that would change the plan most first."""
     base = _quick(move, needs, travel)
     calls: list[Call] = []
-    for n in needs:
-        calls += _rider_calls(move, needs, travel, n, base)
+    if len(needs) <= WHOLE_UP_TO_PARTIES:
+        for n in needs:
+            calls += _rider_calls(move, needs, travel, n, base)
+    else:
+        by_id = {n.id: n for n in needs}
+        for group in parties_of(needs):
+            party = [by_id[i] for i in group]
+            alone = _quick(move, party, travel) if any(unknown_fields(n.rider) for n in party) else (0.0, 0.0)
+            for n in party:
+                calls += _rider_calls(move, party, travel, n, alone)
     for van in move.vans:
         calls += _van_calls(move, needs, travel, van, base)
     for shelter in move.shelters:
@@ -112,7 +121,7 @@ def call_list(move: Move, needs: Sequence[Needs], travel: TravelTable) -> list[C
 def _quick(move: Move, needs: Sequence[Needs], travel: TravelTable) -> Worth:
     """(people served, minus their earliest arrivals) of the assignment in sums."""
     problem = build_problem(move, needs, travel)
-    ways = assignment_ways(problem)
+    ways = few_ways(problem, assignment_ways(problem))
     _, chosen = solve_assignment(problem, ways)
     served = [ways[number] for number in chosen if number is not None]
     people = float(sum(problem.parties[w.party].size for w in served))

@@ -10,10 +10,11 @@ import dataclasses
 from collections.abc import Sequence
 from dataclasses import replace
 
-from rollroute.planning.assignment import assignment_ways, solve_assignment
+from rollroute.planning.assignment import WHOLE_UP_TO_PARTIES, assignment_ways, few_ways, solve_assignment
 from rollroute.planning.calls import Call
 from rollroute.planning.problem import NEVER, Problem, Schedule
 
+ASKED_OF_LARGE = 10
 MORE_ESCORTS, MORE_PLACES, MORE_VAN_MIN, MORE_PATIENCE_MIN = 2, 2, 90, 30
 
 
@@ -33,29 +34,36 @@ def reasons_left(problem: Problem, schedule: Schedule, clock: Sequence[str | Non
     return found
 
 
-def cheapest_fix(problem: Problem, u: int, calls: Sequence[Call]) -> str | None:
-    """The first change, in order of price, with which party ``u`` could be served beside all who are."""
-    ids = {f"rider {i}" for i in problem.parties[u].riders}
-    asked = [c for c in calls if c.whom in ids and c.people > 0 and c.field != "consent"]
-    if asked:
-        questions = "; ".join(dict.fromkeys(c.question for c in asked[:3]))
-        return f"ask {', '.join(problem.parties[u].riders)}: {questions}"
-    others = [c for c in calls if not c.whom.startswith("rider") and c.people > 0]
-    served = _served(problem)
-    for words, changed in _changes(problem, u):
-        if _serves(changed, u, served):
-            return words
-    return f"ask {others[0].whom}: {others[0].question}" if others else None
+class Fixes:
+    """The cheapest fix for each party that is left; of a large move the first few are asked about."""
+
+    def __init__(self, problem: Problem, calls: Sequence[Call]) -> None:
+        self.problem, self.calls = problem, calls
+        self._served = _served(problem)
+        self._left_to_ask = ASKED_OF_LARGE if len(problem.parties) > WHOLE_UP_TO_PARTIES else len(problem.parties)
+
+    def cheapest(self, u: int) -> str | None:
+        """The first change, in order of price, with which party ``u`` could be served beside all who are."""
+        riders = self.problem.parties[u].riders
+        ids = {f"rider {i}" for i in riders}
+        asked = [c for c in self.calls if c.whom in ids and c.people > 0 and c.field != "consent"]
+        if asked:
+            questions = "; ".join(dict.fromkeys(c.question for c in asked[:3]))
+            return f"ask {', '.join(riders)}: {questions}"
+        if self._left_to_ask <= 0:
+            return None
+        self._left_to_ask -= 1
+        others = [c for c in self.calls if not c.whom.startswith("rider") and c.people > 0]
+        for words, changed in _changes(self.problem, u):
+            if any(w.party == u for w in assignment_ways(changed)) and _served(changed) > self._served:
+                return words
+        return f"ask {others[0].whom}: {others[0].question}" if others else None
 
 
 def _served(problem: Problem) -> int:
-    ways = assignment_ways(problem)
+    ways = few_ways(problem, assignment_ways(problem))
     _, chosen = solve_assignment(problem, ways)
     return sum(problem.parties[ways[c].party].size for c in chosen if c is not None)
-
-
-def _serves(problem: Problem, u: int, served: int) -> bool:
-    return any(w.party == u for w in assignment_ways(problem)) and _served(problem) > served
 
 
 def _changes(problem: Problem, u: int) -> list[tuple[str, Problem]]:

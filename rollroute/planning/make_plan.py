@@ -10,9 +10,9 @@ from rollroute.inputs.move_folder import Move
 from rollroute.planning.assignment import assignment_bounds
 from rollroute.planning.calls import call_list
 from rollroute.planning.exact import ExactResult, solve_exactly
-from rollroute.planning.fixes import cheapest_fix, reasons_left
+from rollroute.planning.fixes import Fixes, reasons_left
 from rollroute.planning.needs import Needs, read_needs
-from rollroute.planning.objective import TIER_NAMES, tiers
+from rollroute.planning.objective import TIER_NAMES, people_served, tiers
 from rollroute.planning.options import build_problem
 from rollroute.planning.plan import Plan, RiderPlan, Tier
 from rollroute.planning.problem import Problem, Schedule
@@ -22,6 +22,7 @@ from rollroute.planning.write_up import Facts, escort_plans, rider_plans, shelte
 
 Progress = Callable[[str], None]
 Stop = Callable[[], bool]
+PARTIES_PUT_IN, LEAST_ROUNDS = 200_000, 200  # work of the search on large moves: rounds times parties
 ROUNDS_BEFORE_EXACT = 200  # rounds of search that give the exact solver its first schedule
 
 
@@ -60,25 +61,37 @@ def solve(move: Move, problem: Problem, *, progress: Progress | None = None, sto
     """
     effort = move.settings.effort
     is_small = len(problem.parties) <= effort.exact_units
-    rounds = min(effort.search_rounds, ROUNDS_BEFORE_EXACT) if is_small else effort.search_rounds
+    many = max(LEAST_ROUNDS, PARTIES_PUT_IN // max(1, len(problem.parties)))
+    rounds = min(effort.search_rounds, ROUNDS_BEFORE_EXACT if is_small else many)
     if progress is not None:
         progress("first schedule")
     first = search_schedule(problem, rounds=rounds, seed=effort.seed, stop=stop)
     if is_small and not (stop is not None and stop()):
-        return solve_exactly(problem, hint=first, work=effort.exact_work, seed=effort.seed, progress=progress, stop=stop)
+        found = solve_exactly(problem, hint=first, work=effort.exact_work, seed=effort.seed, progress=progress, stop=stop)
+        return found if all(found.is_proven) else better_bounds(problem, found)
     return bounded(problem, first, progress=progress)
 
 
 def bounded(problem: Problem, schedule: Schedule, *, progress: Progress | None = None) -> ExactResult:
-    """A schedule with the bounds that the assignment proves: tiers of service; the others are bounded by zero."""
+    """A schedule with the bounds that the assignment proves for its tiers."""
     if progress is not None:
         progress("bounds")
     values = tiers(problem, schedule)
-    bounds = assignment_bounds(problem)
+    bounds = assignment_bounds(problem, values, people_served(problem, schedule))
     proven: list[bool] = []
     for value, bound in zip(values, bounds, strict=True):
         proven.append(value == bound and all(proven))
     return ExactResult(schedule=schedule, tiers=values, bounds=bounds, is_proven=tuple(proven))
+
+
+def better_bounds(problem: Problem, found: ExactResult) -> ExactResult:
+    """``found`` with the better of its bounds and the assignment's."""
+    own = assignment_bounds(problem, found.tiers, people_served(problem, found.schedule))
+    bounds = tuple(max(a, b) for a, b in zip(found.bounds, own, strict=True))
+    proven: list[bool] = []
+    for value, bound in zip(found.tiers, bounds, strict=True):
+        proven.append(value == bound and all(proven))
+    return replace(found, bounds=bounds, is_proven=tuple(proven))
 
 
 def explain_left(lines: Sequence[RiderPlan], needs: Sequence[Needs], facts: Facts) -> tuple[RiderPlan, ...]:
@@ -91,9 +104,10 @@ def explain_left(lines: Sequence[RiderPlan], needs: Sequence[Needs], facts: Fact
     limits = {line.id: line.latest[11:16] if line.latest else None for line in lines}
     why = reasons_left(problem, schedule, [limits[p.riders[0]] for p in problem.parties])
     changed: dict[str, RiderPlan] = {}
+    ask = Fixes(problem, calls)
     for u, party in enumerate(problem.parties):
         if schedule.legs[u] is None:
-            fix = cheapest_fix(problem, u, calls)
+            fix = ask.cheapest(u)
             first = (why[u],) if u in why else ()
             changed |= {line.id: replace(line, reasons=(*first, *line.reasons), fix=fix) for line in lines if line.id in party.riders}
     return tuple(changed.get(line.id, line) for line in lines)

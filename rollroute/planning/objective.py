@@ -146,6 +146,11 @@ def tour_drives(problem: Problem, schedule: Schedule) -> list[list[int]]:
     return result
 
 
+def people_served(problem: Problem, schedule: Schedule) -> int:
+    """How many people have a way."""
+    return sum(party.size for party, leg in zip(problem.parties, schedule.legs, strict=True) if leg is not None)
+
+
 def better(first: Sequence[int], second: Sequence[int]) -> bool:
     """Whether ``first`` comes before ``second`` in the order of the tiers."""
     return tuple(first) < tuple(second)
