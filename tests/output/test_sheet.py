@@ -389,7 +389,7 @@ def test_van_places_are_spaced_and_refuges_off_the_way_have_no_metre():
     lines = [item for block in blocks for item in block.get("items", [])]
 
     assert [s.at_m for s in trouble.van_places(spread)] == [0.0, 400.0, 800.0, 1200.0]
-    assert next(line for line in lines if line.startswith("Far Hall")).startswith("Far Hall: off this way")
+    assert next(line for line in lines if line.startswith("Far Hall")).endswith("no checked way there is known.")
     assert sum(line.startswith("Bridge Street Hall") for line in lines) == 1
 
 
@@ -404,3 +404,35 @@ def test_the_qr_code_is_read_back_from_a_grey_copy_at_half_size(sheet: Path):
 
     assert [code.text for code in zxingcpp.read_barcodes(page)] == [LINK]
     assert [code.text for code in zxingcpp.read_barcodes(half)] == [LINK]
+
+
+def test_pages_are_counted_as_an_independent_reader_counts_them(sheet: Path):
+    """The count decides whether lines go a little closer: with one page less they do, else they keep their distance."""
+    with pikepdf.open(sheet) as pdf:
+        assert press.n_pages(sheet.read_bytes()) == len(pdf.pages)
+
+
+def test_lines_go_closer_only_where_that_saves_a_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Few lines are printed as they are; a number of lines that just misses the page fits after all, a few more make two pages as ever."""
+    made: list[tuple[bool, int]] = []
+    real = press._pdf
+
+    def spy(document: dict[str, Any], timestamp: int, words: Words) -> bytes:
+        pdf = real(document, timestamp, words)
+        made.append((document["tight"], press.n_pages(pdf)))
+        return pdf
+
+    monkeypatch.setattr(press, "_pdf", spy)
+
+    def pages(n: int) -> int:
+        made.clear()
+        blocks = [{"kind": "para", "text": "word", "strong": False}] * n
+        path = tmp_path / "s.pdf"
+        press.print_pdf(blocks, path, title="t", header="t", made_at="2026-03-14T16:05:00-03:00", paper="a4", words=Words())
+        return press.n_pages(path.read_bytes())
+
+    assert pages(20) == 1
+    assert made == [(False, 1)]
+    saved = next(n for n in range(40, 80) if pages(n) == 1 and made == [(False, 2), (True, 1)])
+    assert pages(saved + 10) == 2
+    assert made == [(False, 2), (True, 2)]

@@ -19,6 +19,7 @@ SIDE_MARGIN_MM, TOP_MARGIN_MM, BOTTOM_MARGIN_MM = 11.0, 14.0, 9.0  # as in sheet
 LONGEST_RUN = 28  # bold letters that fit beside a small map
 _UNIT = re.compile(r"(?<=\d) (?=(?:m|km|ft|mi|cm|in|min|h|s|%|kg|lb|N|lbf)\b|%)")  # a figure keeps its unit on its line
 _LONG_RUN = re.compile(rf"\S{{{LONGEST_RUN}}}(?=\S)")
+_PAGE = re.compile(rb"/Type\s*/Page[^s]")
 STANDARD = "ua-1"
 TEMPLATE = Path(__file__).with_name("sheet.typ")
 
@@ -59,13 +60,22 @@ def print_pdf(blocks: list[Block], path: Path, *, title: str, header: str, made_
         "fonts": [FAMILY],
         "paper": check_paper(paper)[0],
         "timestamp": _date_parts(made_at),
+        "tight": False,
         "blocks": [_breakable(block) for block in blocks],
     }
-    moment = read_moment(made_at)
-    pdf = _pdf(document, int(moment.timestamp()), words)
+    timestamp = int(read_moment(made_at).timestamp())
+    pdf = _pdf(document, timestamp, words)
+    if n_pages(pdf) > 1:  # lines a little closer may save the last page
+        closer = _pdf({**document, "tight": True}, timestamp, words)
+        pdf = closer if n_pages(closer) < n_pages(pdf) else pdf
     temporary = path.with_suffix(path.suffix + ".part")
     temporary.write_bytes(pdf)
     temporary.replace(path)
+
+
+def n_pages(pdf: bytes) -> int:
+    """Pages of a PDF as typst writes it: page objects are not compressed."""
+    return len(_PAGE.findall(pdf))
 
 
 def _breakable(value: Any, key: str = "") -> Any:

@@ -10,6 +10,7 @@ from rollroute.output.sheet.fonts import advance_em
 BODY_PT, TRACKING_PT = 12.0, -0.2  # as in ``sheet.typ``
 LINE_PT, CHARGE_LINE_PT = 14.4, 18.4  # from one line to the next, measured on a printed page like those below
 TITLE_PT, HEADING_PT, TICKS_PT, WRITE_IN_PT, GAP_PT = 25.2, 16.6, 23.5, 21.6, 4.5
+FULL = 0.98  # of a line: what figures glued to their units leave empty at its end
 BOLD = 1.12  # labels are bold, which is wider
 
 
@@ -23,7 +24,7 @@ def lines_pt(text: str, width_pt: float, label: str = "") -> float:
     lines, x = 1, run_pt(label) * BOLD
     for word in text.split(" "):
         wide = run_pt(word)
-        if x > 0 and x + wide > width_pt:
+        if x > 0 and x + wide > width_pt * FULL:
             lines, x = lines + 1, 0.0
         x += wide + run_pt(" ")
     return lines * LINE_PT

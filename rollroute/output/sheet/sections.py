@@ -29,7 +29,7 @@ from rollroute.output.words.checkpoints import checkpoint_groups
 from rollroute.output.words.facts import CHARGERS, QUESTIONS
 
 MOST_STREET_LETTERS = 22  # more leave no room to write
-OVERVIEW_HEIGHT_PT = (180.0, 330.0)  # least, most; between them the way and the room on the page decide
+OVERVIEW_HEIGHT_PT = (150.0, 330.0)  # least, most; between them the way and the room on the page decide
 MAP_GAP_PT = 9.0
 
 
@@ -115,15 +115,15 @@ def checkpoint_section(itinerary: Itinerary, words: Words) -> list[Block]:
 def rest_section(itinerary: Itinerary, words: Words, rest_minutes: float | None) -> list[Block]:
     """Places to rest and tilt, at the interval the rider asked for."""
     say = words.say
-    blocks = [heading(say("Rest and tilt"))]
+    asked = say("Ask the rider how often to stop and tilt.")
     if rest_minutes is not None:
-        blocks.append(paragraph(say("The rider asked for a rest every {minutes}.", minutes=words.minutes(rest_minutes * 60.0))))
-    else:
-        blocks.append(paragraph(say("Ask the rider how often to stop and tilt.")))
+        asked = say("The rider asked for a rest every {minutes}.", minutes=words.minutes(rest_minutes * 60.0))
     spots = [_rest_line(s, itinerary, words) for s in rest_places(itinerary, rest_minutes)]
-    if not spots:
-        return [*blocks, paragraph(say("No place on this way is known to be flat enough: choose by eye and with the rider."))]
-    return [*blocks, paragraph(say("Possibly level: look before touching the levers.")), bullets(spots)]
+    if spots:
+        found = f"{say('Possibly level: look before touching the levers.')} {'; '.join(spots)}."
+    else:
+        found = say("No place on this way is known to be flat enough: choose by eye and with the rider.")
+    return [heading(say("Rest and tilt")), paragraph(f"{asked} {found}")]
 
 
 def drive_section(itinerary: Itinerary, words: Words) -> list[Block]:
@@ -217,12 +217,12 @@ def _halt_blocks(halt: ChargingHalt, itinerary: Itinerary, words: Words) -> list
     if halt.wait_s > 0:
         stay = say("{stay}, {wait} waiting", stay=stay, wait=words.minutes(halt.wait_s))
     return [
-        facts([(say("Where"), f"{plain(halt.label)}, {words.distance(halt.at_m)}"), (say("Stay"), stay)]),
+        facts([(say("Where"), f"{plain(halt.label)}, {words.distance(halt.at_m)}; {stay}")]),
         charges(
             [
                 charge_row(arrive, halt.arrive_soc, itinerary.reserve_soc, chair, words),
                 charge_row(leave, halt.leave_soc, itinerary.reserve_soc, chair, words),
             ]
         ),
-        facts([(say("Outlet"), plain(halt.outlet) or asked), (say("Charger"), charger)]),
+        facts([(say("Outlet"), f"{plain(halt.outlet) or asked}. {say('Charger: {where}.', where=charger)}")]),
     ]

@@ -18,7 +18,7 @@ from rollroute.output.text import source_lines
 from rollroute.output.words import Words, summary
 from rollroute.output.words.sentences import helper_sentences
 
-QR_PT = 96.0
+QR_PT = 92.0
 
 
 def write_sheet(
@@ -103,13 +103,13 @@ def _last_section(itinerary: Itinerary, link: str | None, words: Words) -> list[
     """The QR code of the link with, beside it, sources, dates and limits of trust."""
     limits = f"{summary.limits_line(words)} {summary.proof_line(itinerary, words)}"
     sources = paragraph(" · ".join(source_lines(itinerary, words)))
-    blocks = [heading(words.say("Sources, dates, limits of trust")), paragraph(limits), sources]
+    trust = [heading(words.say("Sources, dates, limits of trust")), paragraph(limits)]
     if not link:
-        return blocks
+        return [*trust, sources]
     import segno
 
     code = segno.make(link, error="m")
     svg = code.svg_inline(scale=4, border=4, dark="#000", light="#fff").replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
     alt = words.say("QR code of the link {link}", link=link)
     phone = paragraph(f"{words.say('The same way on a phone; it works without network once it is open.')} {plain(link, longest=400)}")
-    return [aside(svg, alt, QR_PT, [heading(words.say("On a phone")), phone, *blocks])]
+    return [aside(svg, alt, QR_PT, [heading(words.say("On a phone")), phone, *trust]), sources]

@@ -12,7 +12,7 @@ from rollroute.output.words import Words
 from rollroute.output.words.facts import QUESTIONS, landmark_words
 from rollroute.output.words.sentences import step_sentence, watch_notes
 
-DETAIL_PT = (104.0, 62.0)
+DETAIL_PT = (104.0, 55.0)
 QUESTION_MARK = "◇"  # as on the map; the numbers are those of the list of what is not verified
 SAME_MAP_M = 18.0  # closer beginnings lie well inside one small map
 LONG_STEP_M = 60.0  # on a shorter one nobody needs to be told that the way is still right

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from rollroute.output.itinerary import Itinerary, Spot
+from rollroute.output.itinerary import Itinerary, LonLat, Spot
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.blocks import Block, bullets, heading, numbered, paragraph
 from rollroute.output.sheet.push import PUSH_PER_HELPER_N, Push, push_on
 from rollroute.output.sms import place_reference
-from rollroute.output.steps_runs import distance_m
+from rollroute.output.steps_runs import bearing_deg, distance_m
 from rollroute.output.words import Words
 from rollroute.output.words.cautions import transfer_cautions
+from rollroute.output.words.facts import compass_words
 
 VAN_EVERY_M = 400.0  # closer places add nothing for somebody who waits
 MOST_OFF_WAY = 2
@@ -103,19 +104,31 @@ def _refuge_blocks(itinerary: Itinerary, words: Words) -> list[Block]:
     """Refuges in the order of the way, so that one is seen back and one forward; then those off it, nearest first."""
     known = {plain(s.label): s for s in reversed(itinerary.refuges)}.values()
     on_way = sorted((s for s in known if s.at_m is not None), key=lambda s: s.at_m or 0.0)
-    off_way = sorted((s for s in known if s.at_m is None), key=lambda s: _off_m(itinerary, s))[:MOST_OFF_WAY]
+    far = [s for s in known if s.at_m is None]
+    off_way = sorted(far, key=lambda s: distance_m((s.lon, s.lat), _nearest(itinerary, s)[1]))[:MOST_OFF_WAY]
     if not known:
         return [paragraph(words.say("No refuge is known on this way: the start and the goal are the nearest."))]
-    lines = [_refuge_line(s, words) for s in on_way] + [
-        words.say("{place}: off this way, grid {grid}; ask how to get there.", place=plain(s.label), grid=place_reference(s.lon, s.lat))
-        for s in off_way
-    ]
+    lines = [_refuge_line(s, words) for s in on_way] + [_far_line(itinerary, s, words) for s in off_way]
     return [paragraph(words.say("Refuges: before their metre go on to them, after it go back.")), bullets(lines)]
 
 
-def _off_m(itinerary: Itinerary, spot: Spot) -> float:
-    """How far a place lies from the nearest corner of the way, straight."""
-    return min((distance_m((spot.lon, spot.lat), c) for p in itinerary.pieces for c in p.coordinates), default=0.0)
+def _far_line(itinerary: Itinerary, spot: Spot, words: Words) -> str:
+    """A refuge that no way without questions leads to: where it lies, in a straight line."""
+    metre, corner = _nearest(itinerary, spot)
+    return words.say(
+        "{place}: {distance} {compass} of {metre} in a straight line, grid {grid}; no checked way there is known.",
+        place=plain(spot.label),
+        distance=words.distance(distance_m((spot.lon, spot.lat), corner)),
+        compass=compass_words(bearing_deg(corner, (spot.lon, spot.lat)), words),
+        metre=words.distance(metre),
+        grid=place_reference(spot.lon, spot.lat),
+    )
+
+
+def _nearest(itinerary: Itinerary, spot: Spot) -> tuple[float, LonLat]:
+    """The corner of the way that lies nearest to a place, with its metre."""
+    corners = [(p.from_m, p.coordinates[0]) for p in itinerary.pieces] + [(p.to_m, p.coordinates[-1]) for p in itinerary.pieces[-1:]]
+    return min(corners, key=lambda c: distance_m((spot.lon, spot.lat), c[1]))
 
 
 def _refuge_line(spot: Spot, words: Words) -> str:

@@ -34,9 +34,9 @@ def otherwise(check: Checkpoint, place: str, where: str, words: Words) -> str:
     """What to do with less on the gauge. ``where`` follows the place, with a space before it."""
     say = words.say
     if check.is_ahead:
-        return say("If not, call before you go on: coming back takes more than going on to {place}.", place=place)
+        return say("If not, call before you go on: {place} ahead is nearer than coming back.", place=place)
     if check.leave_way_m is not None and check.leave_way_m > check.at_m:
-        return say("If not, go on to {place}{where} without a stop, and call.", place=place, where=where)
+        return say("If not, go on to {place}{where} without a stop; call.", place=place, where=where)
     return say("If not, turn back to {place} now{back}.", place=place, back=where)
 
 
