@@ -9,6 +9,13 @@ proportion to its own variance (the design point of first-order reliability, Has
 
 The charge is taken at the gauge's low end; ``s`` is then solved so that the trip that is just possible on planned figures is covered in the
 target share of cases. Where a gauge is so coarse that this asks for more than ``cap_share``, the planned charge goes below its low end.
+
+Where a trip may charge on the way, what a socket gives does not shrink with a weak battery: then :math:`f_E = e^{z \sigma_E}` must cover
+alone, and :math:`f_U = e^{-z (\sigma - \sigma_E)}` adds what a leg on a full battery needs on top. Any share of the two in between is then
+covered at least as well, since :math:`(\sigma_E + w (\sigma - \sigma_E))^2 \ge \sigma_E^2 + w^2 \sigma_U^2` for :math:`0 \le w \le 1`.
+
+Health is doubtful twice: each battery about the middle of the table, and the middle of the table itself (no published one was found).
+
 So quantiles are never added piece by piece, and every weight stays additive along the way. The same holds for time, with pace and
 independent parts. ``simulate_trip`` checks it without sharing this code.
 """
@@ -107,7 +114,7 @@ def plan_scenario(
         ``None``: :func:`default_reserve_soc`.
     may_charge
         The trip may charge on the way. What the gauge's low end adds to the margin weighs less once much has been charged, so the shared
-        factors then cover the target alone; without charging such a trip is covered better than the target.
+        factors then cover ``charging_share`` alone; a trip that then does not charge is covered better than the target.
     """
     reserve = default_reserve_soc(chair.battery.chemistry) if reserve_soc is None else reserve_soc
     if not 0.0 <= reserve < 1.0:
@@ -116,16 +123,22 @@ def plan_scenario(
     variance_use, variance_store = (sum(sd**2 for sd in spreads.values()) for spreads in (use, store))
     sigma = math.sqrt(variance_use + variance_store)
     planned_soc, quantile = _solve_reading(reading, reserve, sigma, may_charge)
-    step = quantile / sigma
+    # What is drawn at a socket does not shrink with the battery, so then the energy factor must do alone; the rest falls to the battery.
+    log_energy = quantile * (math.sqrt(variance_use) if may_charge else variance_use / sigma)
+    log_usable = quantile * sigma - log_energy
     time_sd = _time_log_sd()
     factors = PlannedFactors(
-        energy=math.exp(step * variance_use),
+        energy=math.exp(log_energy),
         time=math.exp(_STANDARD.inv_cdf(_target("time_share")) * time_sd),
-        usable=math.exp(-step * variance_store),
+        usable=math.exp(-log_usable),
     )
     rated = full_wh(drive.rated_wh, chair.battery, temperature_c=temperature_c)
-    parts = [FactorPart(name=name, log_sd=sd, planned_multiplier=math.exp(step * sd**2)) for name, sd in use.items()]
-    parts += [FactorPart(name=name, log_sd=sd, planned_multiplier=math.exp(-step * sd**2)) for name, sd in store.items()]
+    steps = log_energy / variance_use, -log_usable / variance_store
+    parts = [
+        FactorPart(name=name, log_sd=sd, planned_multiplier=math.exp(step * sd**2))
+        for spreads, step in zip((use, store), steps, strict=True)
+        for name, sd in spreads.items()
+    ]
     return Scenario(
         factors=factors,
         expected_full_wh=rated,
@@ -161,7 +174,10 @@ def _energy_spreads(drive: Drive) -> dict[str, float]:
 
 def _usable_spreads(chair: Chair, temperature_c: float | None) -> dict[str, float]:
     """Spread of the usable energy by cause, without the charge reading."""
-    spreads = {"health": battery_health(chair.battery).log_sd, "temperature": 0.0}
+    health = battery_health(chair.battery)
+    spreads = {"health": health.log_sd, "health table": 0.0, "temperature": 0.0}
+    if health.basis != "measured":
+        spreads["health table"] = float(load_table("scenario")["health_table"]["log_sd"])
     if temperature_c is not None:  # an unknown temperature already took the bad side
         sd_c = float(load_table("scenario")["temperature"]["sd_c"])
         cold, warm = (temperature_factor(chair.battery.chemistry, temperature_c + d) for d in (-sd_c, sd_c))
@@ -185,7 +201,7 @@ def _solve_reading(reading: ChargeReading, reserve_soc: float, sigma: float, may
     target, floor, cap = (_STANDARD.inv_cdf(_target(name)) for name in ("share", "floor_share", "cap_share"))
     if reading.low <= reserve_soc:
         return reading.low, target
-    floor = target if may_charge else floor
+    floor = _STANDARD.inv_cdf(_target("charging_share")) if may_charge else floor
     truths = [_truth(reading, p) - reserve_soc for p in _GRID]
 
     def is_covered(planned: float, quantile: float) -> bool:

@@ -59,6 +59,30 @@ def test_usable_energy_by_hand():
     assert scenario.planned_usable_wh == pytest.approx(scenario.expected_usable_wh * scenario.factors.usable)
 
 
+def test_where_a_trip_may_charge_each_factor_is_enough_alone():
+    """What a socket gives does not shrink with the battery: the energy factor alone covers a use that is all charged on the way.
+
+    With q the quantile of the factors: ln f_E = q × sd of use, and ln f_E − ln f_U = q × sd of everything, for a leg on a full battery.
+    """
+    scenario = plan_scenario(B, DRIVE, EXACT, temperature_c=20.0, may_charge=True)
+    use = [p for p in scenario.parts if p.name != "pace" and p.planned_multiplier > 1.0]
+    store = [p for p in scenario.parts if p.planned_multiplier < 1.0]
+    sd_use, sd_all = (math.sqrt(sum(p.log_sd**2 for p in parts)) for parts in (use, use + store))
+    quantile = math.log(scenario.factors.energy) / sd_use
+    assert quantile == pytest.approx(math.log(scenario.factors.energy / scenario.factors.usable) / sd_all, rel=1e-6)
+    assert quantile >= NormalDist().inv_cdf(load_table("scenario")["target"]["charging_share"])
+    assert math.prod(p.planned_multiplier for p in use) == pytest.approx(scenario.factors.energy)
+    assert math.prod(p.planned_multiplier for p in store) == pytest.approx(scenario.factors.usable)
+
+
+def test_a_measured_health_is_not_in_doubt_with_the_table():
+    """That the middle of the table of health may be wrong matters only to whom the table is asked for."""
+    measured = dataclasses.replace(B, battery=dataclasses.replace(B.battery, health=0.65))
+    sds = [{p.name: p.log_sd for p in plan_scenario(c, DRIVE, EXACT, temperature_c=20.0).parts} for c in (measured, B)]
+    assert sds[0]["health table"] == 0.0
+    assert sds[1]["health table"] == load_table("scenario")["health_table"]["log_sd"] > 0.0
+
+
 def test_a_better_calibration_promises_more():
     """Rider's log before maker's range before class default: less doubt, less margin."""
     drives = [dataclasses.replace(DRIVE, basis=basis) for basis in ("log", "range", "class")]
