@@ -134,7 +134,7 @@ def _look_out(facts: MoveFacts, r: RiderPlan, rolls: Rolls) -> list[object]:
         notes.append(say("turns back to {place}", place=plain(r.retreat)))
     unknown = unknown_words(facts, r)
     if unknown and r.way:
-        notes.append(say("not known: {fields}", fields=unknown))
+        notes.append(Markup('<span class="screen">{}</span>').format(text(say("not known: {fields}", fields=unknown))))
     if r.id in rolls.missing:
         notes.append(say("no sheet of the way: {why}", why=plain(rolls.missing[r.id])))
     return notes
