@@ -16,6 +16,7 @@ from rollroute.network.assemble import Skeleton, assemble
 from rollroute.network.backdrop import backdrop_of, pack_texts
 from rollroute.network.facts.points import PlaceFlag, PlaceKind
 from rollroute.network.facts.ways import WayFacts, read_way
+from rollroute.network.grade_signs import apply_signs
 from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind, way_kind
 from rollroute.network.links import sidewalk_links
 from rollroute.network.naming import names_of_ways, ways_with_sidewalks_drawn
@@ -223,6 +224,7 @@ def _grade_columns(skeleton: Skeleton, facts: list[WayFacts], grades: WayGrades 
             "grade_rise": (grades.climb_m / skeleton.length_m).astype(np.float32),
         }
         rank[~np.isnan(grades.grade)] = Rank.INFERRED
+        apply_signs(columns, rank, np.array([f.incline_sign for f in facts], np.int8)[way])
     is_floor = np.array([_is_level_floor(f) for f in facts], bool)[way] & np.isnan(tagged)
     is_between = np.array([bool(f.flags & Flag.INDOOR) and len(set(f.levels)) > 1 for f in facts], bool)[way] & np.isnan(tagged)
     for mask, value, sd, value_rank in (

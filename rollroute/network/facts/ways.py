@@ -38,6 +38,7 @@ class WayFacts:
     smoothness: int = 0
     grade: float = NAN
     grade_rank: Rank = Rank.UNKNOWN
+    incline_sign: int = 0  # where only up (+1) or down (−1) is tagged
     cross_slope: float = NAN
     levels: tuple[float, ...] = ()
     speed_kmh: float = NAN
@@ -61,7 +62,8 @@ def _read(items: tuple[tuple[str, str], ...], kind: WayKind) -> WayFacts:
     sidewalk = _sidewalk_flag(tags, kind)
     flags = sidewalk | _flags(tags, kind, structure)
     width, surface, smoothness = _of_walking_part(tags, kind, bool(sidewalk & Flag.STREET_SIDEWALK))
-    incline, across = read.read_incline(tags).grade, read.read_cross_slope(tags)
+    slope, across = read.read_incline(tags), read.read_cross_slope(tags)
+    incline = slope.grade
     speed, lanes, levels = read.read_maxspeed_kmh(tags).value, read.read_lanes(tags).value, read.read_levels(tags).value
     is_indoor = structure.is_indoor or kind in INDOOR_KINDS
     facts = WayFacts(
@@ -70,6 +72,7 @@ def _read(items: tuple[tuple[str, str], ...], kind: WayKind) -> WayFacts:
         smoothness=int(smoothness.value or Smoothness.UNKNOWN),
         grade=_or_nan(incline.value),
         grade_rank=_rank(incline),
+        incline_sign=slope.sign if incline.value is None else 0,
         cross_slope=_or_nan(across.value),
         levels=() if levels is None else tuple(levels),
         speed_kmh=_or_nan(speed),
