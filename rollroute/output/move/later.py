@@ -190,11 +190,22 @@ def shelters_section(facts: MoveFacts) -> Markup:
 
 
 def _shelter(facts: MoveFacts, shelter: ShelterPlan) -> Markup:
-    words, say = facts.words, facts.words.say
+    words, say, name = facts.words, facts.words.say, plain(shelter.name)
     table_row = facts.shelter(shelter.name)
     places = table_row.accessible_places if table_row else None
     room = say("{n} of {places} accessible places", n=len(shelter.arrivals), places="?" if places is None else places)
+    missing = Markup("")
+    if shelter.missing_h > 0:
+        line = say("Outlets are short by {hours} in all tonight.", hours=words.minutes(shelter.missing_h * 3600.0))
+        missing = Markup("<p><strong>{}</strong></p>").format(line)
+    heading = Markup("<h3>{}</h3><p>{}</p>").format(text(shelter.name), room)
     guests = [[words.time_of_day(facts.plan.rider(i).arrive or ""), i, how_words(facts, facts.plan.rider(i))] for i in shelter.arrivals]
+    arrivals = table(say("Arrivals at {shelter}", shelter=name), [say("Inside"), say("Rider"), say("How")], guests)
+    return Markup("").join([heading, missing, arrivals, *_outlets(facts, shelter)])
+
+
+def _outlets(facts: MoveFacts, shelter: ShelterPlan) -> list[Markup]:
+    words, say, name = facts.words, facts.words.say, plain(shelter.name)
     plugs = [
         [
             f"{plain(p.circuit)} {p.outlet}",
@@ -206,30 +217,15 @@ def _shelter(facts: MoveFacts, shelter: ShelterPlan) -> Markup:
         ]
         for p in sorted(shelter.plugs, key=lambda p: (p.circuit, p.outlet, p.start))
     ]
-    missing = Markup("")
-    if shelter.missing_h > 0:
-        line = say("Outlets are short by {hours} in all tonight.", hours=words.minutes(shelter.missing_h * 3600.0))
-        missing = Markup("<p><strong>{}</strong></p>").format(line)
     halts = [
         [h.rider, words.time_of_day(h.arrive), words.time_of_day(h.leave), text(h.outlet)] for h in facts.halts if h.shelter == shelter.name
     ]
-    name = plain(shelter.name)
-    heading = Markup("<h3>{}</h3><p>{}</p>").format(text(shelter.name), room)
-    return Markup("").join(
-        [
-            heading,
-            missing,
-            table(say("Arrivals at {shelter}", shelter=name), [say("Inside"), say("Rider"), say("How")], guests),
-            table(
-                say("Outlets at {shelter}", shelter=name),
-                [say("Outlet"), say("Rider"), say("From"), say("Until"), say("Draws"), say("Charger")],
-                plugs,
-            ),
-            table(
-                say("Charging on the way at {shelter}", shelter=name), [say("Rider"), say("Arrives"), say("Leaves"), say("Outlet")], halts
-            ),
-        ]
-    )
+    head = [say("Outlet"), say("Rider"), say("From"), say("Until"), say("Draws"), say("Charger")]
+    passing = [say("Rider"), say("Arrives"), say("Leaves"), say("Outlet")]
+    return [
+        table(say("Outlets at {shelter}", shelter=name), head, plugs),
+        table(say("Charging on the way at {shelter}", shelter=name), passing, halts),
+    ]
 
 
 def _kept(facts: MoveFacts, plug: object) -> str:
