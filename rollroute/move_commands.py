@@ -50,6 +50,12 @@ def check(ctx: click.Context, move_dir: Path, network_file: Path | None) -> None
 @click.command()
 @click.argument("move_dir", metavar="MOVE_DIR", type=_path())
 @click.option("--out", required=True, type=_path(), help="The folder to write.")
+@click.option("--from", "earlier", type=_path(), metavar="PLAN.json", help="Go on from this plan: change as little as possible.")
+@click.option("--now", metavar="CLOCK", help="With --from: the clock time as it is, for example 19:20; what has happened by then stays.")
+@click.option("--rehearse", type=click.IntRange(min=1), metavar="N", help="Play the plan N times against delays, bad places and failures.")
+@click.option(
+    "--fail-one/--no-fail-one", "fails_one", default=None, help="Let each unverified place and van fail alone (small moves: yes)."
+)
 @click.option("--what-if", "variants", multiple=True, help="Also plan with one thing different, and compare: " + VARIANTS)
 @click.option("--plan-only", is_flag=True, help="Write plan.json and travel.json, and no papers.")
 @click.option("--network", "network_file", type=_path(), help=NETWORK_HELP)
@@ -60,7 +66,7 @@ def check(ctx: click.Context, move_dir: Path, network_file: Path | None) -> None
 @click.pass_context
 def move(ctx: click.Context, /, move_dir: Path, out: Path, **asked: Any) -> None:
     """Plan the whole move: who rolls, who rides, where to, in what order, who is plugged in when, and who can't be served."""
-    from rollroute.move_run import check_variants, compare_variants, plan_move, write_planned
+    from rollroute.move_run import Wishes, check_variants, compare_variants, plan_move, write_planned
     from rollroute.move_words import plan_lines
     from rollroute.output.words import Words
 
@@ -68,10 +74,11 @@ def move(ctx: click.Context, /, move_dir: Path, out: Path, **asked: Any) -> None
     words = Words(language=asked["language"], units=asked["units"], clock=asked["clock"])
     with _progress() as progress:
         with _interruptible() as stop:
-            planned = plan_move(move_dir, out, network_file=asked["network_file"], progress=progress, stop=stop)
+            wishes = Wishes(**{name: asked[name] for name in ("earlier", "now", "fails_one")}, rehearse=asked["rehearse"] or 0)
+            planned = plan_move(move_dir, out, network_file=asked["network_file"], wishes=wishes, progress=progress, stop=stop)
         files = write_planned(planned, out, words=words, paper=asked["paper"], plan_only=asked["plan_only"], progress=progress)
         compared = compare_variants(planned, asked["variants"], progress=progress)
-    for line in (*plan_lines(planned.plan), *compared):
+    for line in (*plan_lines(planned.plan), *planned.said, *compared):
         click.echo(line)
     click.echo(f"written: {len(files)} files in {out}", err=True)
     _print_violations(ctx, planned.violations)

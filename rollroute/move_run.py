@@ -34,9 +34,25 @@ PLAN_FILE, TRAVEL_FILE = "plan.json", "travel.json"
 TABLE_ENDINGS = (".csv", ".xlsx", ".ods", ".geojson")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wishes:
+    """What else is asked for. ``earlier``: the plan to go on from, as things stand at the clock time ``now``.
+
+    ``rehearse``: runs; ``fails_one``: let every unverified place and every van fail alone; ``None``: for moves that are solved exactly.
+    """
+
+    earlier: Path | None = None
+    now: str | None = None
+    rehearse: int = 0
+    fails_one: bool | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class PlannedMove:
-    """A plan with everything that papers are made from; ``provider.finder`` makes each roll's journey again."""
+    """A plan with everything that papers are made from; ``provider.finder`` makes each roll's journey again.
+
+    ``said``: what rehearsal and failures of one thing say, in lines.
+    """
 
     move: Move
     plan: Plan
@@ -44,6 +60,7 @@ class PlannedMove:
     network: Network
     provider: NetworkTravel
     violations: tuple[Violation, ...]
+    said: tuple[str, ...] = ()
 
 
 def input_files(move: Move, network_file: Path | None = None) -> list[Path]:
@@ -97,7 +114,13 @@ def network_of(move: Move, network_file: Path | None = None) -> Network:
 
 
 def plan_move(
-    folder: Path, out: Path, *, network_file: Path | None = None, progress: Progress | None = None, stop: Stop | None = None
+    folder: Path,
+    out: Path,
+    *,
+    network_file: Path | None = None,
+    wishes: Wishes | None = None,
+    progress: Progress | None = None,
+    stop: Stop | None = None,
 ) -> PlannedMove:
     """Read, estimate, plan and audit a move; ``out`` is where the plan will stand. Nothing is written.
 
@@ -106,10 +129,11 @@ def plan_move(
     InputError
         With every bad row at once.
     """
-    from rollroute.planning.make_plan import make_plan, needs_of
+    from rollroute.planning.make_plan import needs_of
     from rollroute.planning.network_travel import NetworkTravel
 
-    move = read_move(folder)
+    move, wishes = read_move(folder), wishes or Wishes()
+    earlier = None if wishes.earlier is None else read_plan(wishes.earlier)
     needs, wrong = needs_of(move)
     if wrong:
         raise InputError("\n".join(wrong))
@@ -118,8 +142,38 @@ def plan_move(
     network = network_of(move, network_file)
     provider = NetworkTravel(network, progress=progress)
     travel = provider.estimate(move, needs)
-    plan = place_of_inputs(make_plan(move, travel, progress=progress, stop=stop), move, out, network_file)
-    return PlannedMove(move, plan, travel, provider.network, provider, tuple(audit(plan, move, travel)))
+    plan = place_of_inputs(_plan(move, travel, earlier, wishes.now, progress, stop), move, out, network_file)
+    plan, said = _tried(plan, move, travel, wishes, progress)
+    return PlannedMove(move, plan, travel, provider.network, provider, tuple(audit(plan, move, travel)), tuple(said))
+
+
+def _plan(move: Move, travel: TravelTable, earlier: Plan | None, now: str | None, progress: Progress | None, stop: Stop | None) -> Plan:
+    from rollroute.planning.changes import now_minute, replan
+    from rollroute.planning.make_plan import make_plan
+
+    if earlier is None:
+        return make_plan(move, travel, progress=progress, stop=stop)
+    minute = None if now is None else now_minute(move, now)
+    return replan(earlier, move, travel, now=minute, progress=progress, stop=stop)
+
+
+def _tried(plan: Plan, move: Move, travel: TravelTable, wishes: Wishes, progress: Progress | None) -> tuple[Plan, list[str]]:
+    """The plan with what failures and chance do to it, and the same in words."""
+    from rollroute.planning.fail_one import fail_one, fail_one_document, fail_one_lines
+    from rollroute.planning.rehearse import rehearsal_document, rehearsal_lines, rehearse
+
+    extra = dict(plan.extra)
+    said: list[str] = []
+    is_small = len(move.riders) <= move.settings.effort.exact_units
+    if plan.is_complete and (is_small if wishes.fails_one is None else wishes.fails_one):
+        failures = fail_one(plan, move, travel, progress=progress)
+        extra["fail_one"] = fail_one_document(failures)
+        said += ["", *fail_one_lines(failures)]
+    if wishes.rehearse:
+        rehearsal = rehearse(plan, move, travel, runs=wishes.rehearse, seed=move.settings.effort.seed, progress=progress)
+        extra["rehearsal"] = rehearsal_document(rehearsal)
+        said += ["", *rehearsal_lines(rehearsal)]
+    return replace(plan, extra=extra), said
 
 
 def place_of_inputs(plan: Plan, move: Move, out: Path, network_file: Path | None = None) -> Plan:
@@ -186,8 +240,9 @@ def compare_variants(planned: PlannedMove, texts: Sequence[str], *, progress: Pr
         return []
     if progress is not None:
         progress("what if")
-    variants = read_variants(texts, planned.move)
-    return ["", "What if", *(f"  {line}" for line in what_if_lines(what_if(planned.move, planned.travel, variants, base=planned.plan)))]
+    variants = read_variants(texts, planned.move, planned.plan)
+    result = what_if(planned.move, planned.travel, variants, base=planned.plan, progress=progress)
+    return ["", "What if", *(f"  {line}" for line in what_if_lines(result))]
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,8 @@ def plan_lines(plan: Plan) -> list[str]:
     lines += ["", "Outlets", *(text for shelter in plan.shelters for text in _shelter(shelter))]
     lines += ["", "What this plan was judged by, in this order; less is better", *(_tier(t) for t in plan.tiers)]
     lines += [f"Still to decide: {alert}" for alert in plan.open_alerts]
+    if "changes" in plan.extra:
+        lines += ["", "Against the earlier plan", *(f"  {text}" for text in plan.changes or ("nothing changes",))]
     return [*lines, "", "Times are planned times: most trips take less, some take more. Every rider decides."]
 
 

@@ -240,3 +240,24 @@ def test_a_variant_that_is_not_understood_writes_nothing(folder: Path, town_net:
     assert result.exit_code == 2
     assert "one more van" in result.stderr
     assert not out.exists()
+
+
+def test_a_plan_goes_on_from_an_earlier_one_with_news(planned: Path, folder: Path, town_net: Path) -> None:
+    """One minute later and no news: the plan is kept to the letter, says so, and still passes its audit."""
+    before = read_plan(planned / "plan.json")
+    out = folder.parent / "later"
+    same = _run("move", folder, "--out", out, "--network", town_net, "--plan-only", "--from", planned / "plan.json", "--now", "18:41")
+    assert same.exit_code == 0, same.output
+    assert "Against the earlier plan" in same.output
+    assert [r.arrive for r in read_plan(out / "plan.json").riders] == [r.arrive for r in before.riders]
+    assert _run("audit", out / "plan.json", "--network", town_net).exit_code == 0
+
+
+def test_a_rehearsal_and_failures_stand_in_the_plan_and_in_words(folder: Path, town_net: Path) -> None:
+    """Asked for on the command line; both are in plan.json for whoever reads it later."""
+    out = folder.parent / "out"
+    result = _run("move", folder, "--out", out, "--network", town_net, "--plan-only", "--rehearse", "20", "--fail-one")
+    assert result.exit_code == 0, result.output
+    assert "of 20 runs" in result.output
+    assert "One thing failing" in result.output
+    assert set(read_plan(out / "plan.json").extra) >= {"rehearsal", "fail_one"}
