@@ -11,6 +11,7 @@ from towns.hand_drawn import a_chair, judge, network_of, noon, through, write_os
 
 from rollroute.network.build import build_network
 from rollroute.network.report import report_lines
+from rollroute.standards import load_doubts
 
 FLAT = "surface=asphalt incline=0%"
 STREET = f"n1 0,0\nn2 60,0\nw10 1,2 highway=residential name=Elm {FLAT}"
@@ -228,3 +229,29 @@ def test_build_lists_every_dirty_value_with_where_it_stands(tmp_path):
 
     for dirt, way in (("width=narrow", 10), ("lit=maybe", 10), ("sidewalk=yes", 11), ("lanes=1.5", 11), ("access=perhaps", 11)):
         assert f"{dirt} × 1, first at way/{way}" in lines
+
+
+YARD = f"""
+n1 0,0
+n2 40,0
+n3 80,0
+n4 40,4
+n5 0,4 barrier=kerb kerb=raised
+n6 80,4
+n7 40,20
+n8 0,8
+w10 1,2,3 highway=residential sidewalk=separate {FLAT}
+w11 2,4,7 highway=service service=driveway {FLAT}
+w12 8,4,6 highway=footway footway=sidewalk width=1.5 {FLAT}
+w13 1,5 highway=footway footway=crossing width=2 {FLAT}
+w14 5,8 highway=footway footway=sidewalk width=1.5 {FLAT}
+"""
+
+
+def test_where_the_corner_has_no_ramp_a_driveway_is_the_way_onto_the_sidewalk():
+    """Straight up the corner is a raised kerb; along the street and up the apron is open, with the apron's own doubt."""
+    corner, apron = through(YARD, 1, 5, 8), through(YARD, 1, 2, 4, 8)
+
+    assert corner.reasons == {"kerb"}
+    assert (apron.reasons, apron.questions) == (set(), {"apron"})
+    assert apron.surprisal == pytest.approx(load_doubts().surprisal("apron"))

@@ -312,3 +312,21 @@ def test_cutting_a_long_run_changes_nothing():
 
     assert parts[0] == pytest.approx(parts[1], rel=1e-6)
     assert parts[0] == pytest.approx(load_doubts().surprisal("landing"))
+
+
+@pytest.mark.parametrize(
+    ("preset", "word", "reasons", "questions"),
+    [
+        ("ada-2010", "flush", set(), set()),
+        ("ada-2010", "lowered", set(), {"kerb"}),
+        ("ada-2010", "raised", {"kerb"}, set()),
+        ("din-18040", "lowered", set(), set()),
+        (None, "lowered", set(), set()),
+    ],
+)
+def test_a_word_for_a_kerb_is_held_against_a_preset_by_what_it_may_mean(preset, word, reasons, questions):
+    """``lowered`` is up to 3 cm (OSM wiki, Key:kerb): over 13 mm or not, nobody says; DIN 18040-3 allows 3 cm (from memory)."""
+    rules = None if preset is None else Weighing(standard=load_standard(preset))
+    found = judge(KERB.format(f"kerb={word}"), 2, 3, chair=SLIM, rules=rules)
+
+    assert (found.reasons, found.questions) == (reasons, questions)
