@@ -19,10 +19,11 @@ from rollroute.weights.scenario import PlannedFactors
 from rollroute.weights.weigh import weigh
 
 VALUES = (
-    "", "yes", "no", "1", "0", "-1", "2 m", "6'7\"", "80 cm", "1.5;2", "~2", "10%", "-5°", "up", "down", "1:12", "1:0", "narrow", "maybe",
-    "both", "separate", "left", "lowered", "raised", "flush", "regular", "customers", "private", "perhaps", "no @ (Nov-Mar)", "yes @ wet",
-    "24/7", "Mo-Fr 08:00-18:00", "sett", "asfalt", "∞", "nan", "inf", "1e9", "-0", "3;-2", "0.5-1.5", "traffic_signals", "bollard", "gate", "kerb",
-    "stile", "hinged", "revolving", "0;1;2", "limited", "designated", "50 mph", "DE:urban", "none", " ", ";", "5 t", "summer", "🙂",
+    "", "yes", "no", "1", "0", "-1", "2 m", "6'7\"", "80 cm", "1.5;2", "~2", "10%", "-5°", "up", "down", "1:12", "1:0",
+    "narrow", "maybe", "both", "separate", "left", "lowered", "raised", "flush", "regular", "customers", "private",
+    "perhaps", "no @ (Nov-Mar)", "yes @ wet", "24/7", "Mo-Fr 08:00-18:00", "sett", "asfalt", "∞", "nan", "inf", "1e9",
+    "-0", "3;-2", "0.5-1.5", "traffic_signals", "bollard", "gate", "kerb", "stile", "hinged", "revolving", "0;1;2",
+    "limited", "designated", "50 mph", "DE:urban", "none", " ", ";", "5 t", "summer", "🙂",
 )  # fmt: skip
 KINDS = (
     "footway", "path", "residential", "service", "steps", "elevator", "corridor", "pedestrian", "cycleway", "secondary", "trunk", "track",
