@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 
+import networkx as nx
 import pytest
 from worlds import Outlet, Piece, World, graph_of, query_of
 
+from rollroute.search.compiled import engine
+from rollroute.search.drive import drive
 from rollroute.search.find import find_route
 from rollroute.search.problem import ProvenNoRouteError
 
@@ -20,8 +23,18 @@ def world(arcs: list[tuple[int, int, float, float]], start: int, goal: int, limi
 
 
 def solved(w: World) -> tuple[float, str]:
-    route = find_route(graph_of(w), query_of(w))
+    """Cost and nodes of the best route; the compiled solver must give the same cost, and say so where there is no way."""
+    graph, query = graph_of(w), query_of(w)
+    compiled = engine.search(graph, query)
+    try:
+        route = find_route(graph, query)
+    except ProvenNoRouteError:
+        assert compiled.is_proven
+        assert compiled.steps is None
+        raise
     assert route.is_proven
+    assert compiled.steps is not None
+    assert drive(graph, query, compiled).cost_s == pytest.approx(route.cost_s, abs=1e-9)
     return route.cost_s, "-".join(map(str, route.nodes))
 
 
@@ -75,6 +88,46 @@ JAVA = [(0, 1, 4, 2), (0, 2, 3, 3), (1, 3, 2, 1), (2, 3, 5, 2), (2, 4, 8, 4), (3
 JAVA = [*JAVA, (6, 7, 2, 2), (7, 8, 3, 1), (8, 9, 2, 1)]
 
 
+def enumerated(arcs: list[tuple[int, int, float, float]], start: int, goal: int) -> list[tuple[float, float, str]]:
+    """(cost, resource, way) of every simple path, by networkx; cheapest first."""
+    graph = nx.DiGraph()
+    for u, v, cost, used in arcs:
+        graph.add_edge(u, v, cost=cost, used=used)
+    ways = nx.all_simple_paths(graph, start, goal)
+    return sorted((nx.path_weight(graph, w, "cost"), nx.path_weight(graph, w, "used"), "-".join(map(str, w))) for w in ways)
+
+
+def test_the_column_generation_example_has_the_paths_that_the_book_discusses() -> None:
+    """Nine paths; 1-2-4-6 is cheapest (3) and takes 18, 1-3-2-4-6 costs 13 in 13, 1-2-4-5-6 costs 14 in 14 (facts of the same example).
+
+    The Lagrangian bound of the book is 7: the least cost + 2 × (time − 14), at multiplier 2. It lies under the optimum, as a bound must.
+    """
+    paths = enumerated(AHUJA, 1, 6)
+    assert len(paths) == 9
+    assert paths[0] == (3, 18, "1-2-4-6")
+    assert (13, 13, "1-3-2-4-6") in paths
+    assert min(p for p in paths if p[1] <= 14 and p[2] != "1-3-2-4-6") == (14, 14, "1-2-4-5-6")
+    bound = {m: min(cost + m * (time - 14) for cost, time, _ in paths) for m in (0, 1, 2, 3, 4)}
+    assert max(bound.values()) == bound[2] == 7
+
+
+@pytest.mark.parametrize("name", ["ahuja", "java"])
+def test_every_limit_of_the_published_graphs(name: str) -> None:
+    """From too little for any path to enough for all, in half units: the cheapest path within the limit, by enumeration."""
+    arcs, start, goal = (AHUJA, 1, 6) if name == "ahuja" else (JAVA, 0, 9)
+    paths = enumerated(arcs, start, goal)
+    answers = set()
+    for half in range(41):
+        within = [cost for cost, used, _ in paths if used <= half / 2]
+        if not within:
+            with pytest.raises(ProvenNoRouteError):
+                solved(world(arcs, start, goal, half / 2))
+            continue
+        answers.add(min(within))
+        assert solved(world(arcs, start, goal, half / 2))[0] == min(within)
+    assert len(answers) >= (4 if name == "ahuja" else 1)
+
+
 @pytest.mark.parametrize(
     ("arcs", "goal", "limit", "cost"),
     [
@@ -86,6 +139,12 @@ JAVA = [*JAVA, (6, 7, 2, 2), (7, 8, 3, 1), (8, 9, 2, 1)]
 def test_constrained_paths_of_the_algorithms_java(arcs: list[tuple[int, int, float, float]], goal: int, limit: float, cost: float) -> None:
     """TheAlgorithms/Java, ConstrainedShortestPathTest.java."""
     assert solved(world(arcs, 0, goal, limit))[0] == cost
+
+
+def test_the_large_graph_of_the_algorithms_java_has_two_best_paths() -> None:
+    """Cost 19 twice, with 9 of the resource; the next costs 21 and takes 11, over the limit of 10 (by enumeration)."""
+    paths = enumerated(JAVA, 0, 9)
+    assert [p[:2] for p in paths[:3]] == [(19, 9), (19, 9), (21, 11)]
 
 
 def test_a_limit_missed_by_four_is_refused() -> None:
