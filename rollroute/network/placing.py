@@ -135,7 +135,7 @@ class Placer:
             self.made.add(kerb, node, self._inner(crossing))
         else:
             down = [(p, h, 1.0, -1) for p, h in touches if self._joins_street((p, h))]
-            self.made.add(kerb, node, down or [(p, h, 1.0, 0) for p, h in touches[:1]])
+            self.made.add(kerb, node, down if len(down) == 1 else [(p, h, 1.0, 0) for p, h in touches[:1]])
 
     def _joins_street(self, touch: tuple[int, int]) -> bool:
         """Whether the piece leads to a street within reach of a kerb at its other end."""

@@ -26,6 +26,7 @@ MOST_CROSS_SLOPE = 1 / 20  # PROWAG R302.5.2.2 allows 1:20 across in crossings w
 UNKNOWN_GRADE_CHANCE = 0.05  # assumption: one stretch of town street in twenty is steeper than 1:12
 ROUGH_TAG_MARGIN = 0.02  # assumption: a slope tagged as about right may be this much steeper
 ROUGH_TAG_CHANCE = 0.2  # assumption
+LIMITS_KEPT = 8  # chances of being over a limit that are kept for a network; chairs and presets share a few
 PASSABLE, QUESTION, EXCLUDED = range(len(VERDICTS))
 
 
@@ -143,6 +144,8 @@ def grade_doubt(case: Case) -> tuple[Floats, Floats]:
 def _grade_doubt_at(case: Case, limit: float) -> tuple[Floats, Floats]:
     known: dict[float, tuple[Any, Any]] = case.network.chances_over_limit
     if limit not in known:
+        if len(known) >= LIMITS_KEPT:
+            del known[next(iter(known))]
         known[limit] = _grade_doubt(case, limit)
     return known[limit]
 

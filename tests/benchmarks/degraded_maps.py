@@ -74,6 +74,7 @@ class Row:
     answered: int = 0
     least_answered: float = 1.0  # share, of the worst seed
     met_bad: int = 0
+    doubt: float = 0.0  # what the planner itself gave for meeting something bad, added up over answers
     stranded: int = 0  # by the planned energies
     stranded_in_truth: int = 0  # by the true ones
     falsely_excluded_m: float = 0.0
@@ -219,6 +220,7 @@ def ask_all(drawn: Drawn, pairs: list[tuple[int, int]], row: Row, *, way_back: b
         if verdict.steps is not None:
             answered += 1
             edges = drive_route(drawn.graph, query, verdict).edges
+            row.doubt += float(-np.expm1(-drawn.weights.surprisal[edges].sum()))
             _drive_in_truth(row, edges, drawn, number[a])
             asked |= {(int(p.way[e // 2]), int(bit)) for e in edges for bit in _bits(int(drawn.weights.questions[e]))}
     row.asked += len(pairs)
@@ -269,7 +271,7 @@ def measure(extract: MapExtract, terrain: Terrain, truth: Truth, pairs: list[tup
 def lines_of(table: dict[tuple[float, bool], Row], pairs: int) -> Iterator[str]:
     """The table in Markdown."""
     yield (
-        "| tags deleted | way-back rule | answered (worst seed) | met a bad guess | stranded, planned / true energies "
+        "| tags deleted | way-back rule | answered (worst seed) | met something bad (its own doubt) | stranded, planned / true energies "
         "| falsely excluded | to scout |"
     )
     yield "|---|---|---|---|---|---|---|"
@@ -278,7 +280,8 @@ def lines_of(table: dict[tuple[float, bool], Row], pairs: int) -> Iterator[str]:
         stranded = " / ".join("0" if not k else f"{k / n:.1%} ({k})" for k in (row.stranded, row.stranded_in_truth))
         yield (
             f"| {share:.0%} | {'yes' if way_back else 'no'} | {row.answered / row.asked:.1%} ({row.least_answered:.1%}) "
-            f"| {row.met_bad / n:.1%} | {stranded} | {row.falsely_excluded_m / runs / 1000:.1f} km | {row.places_to_scout / runs:.0f} |"
+            f"| {row.met_bad / n:.1%} ({row.doubt / n:.0%}) | {stranded} "
+            f"| {row.falsely_excluded_m / runs / 1000:.1f} km | {row.places_to_scout / runs:.0f} |"
         )
 
 

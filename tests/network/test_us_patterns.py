@@ -255,3 +255,13 @@ def test_where_the_corner_has_no_ramp_a_driveway_is_the_way_onto_the_sidewalk():
     assert corner.reasons == {"kerb"}
     assert (apron.reasons, apron.questions) == (set(), {"apron"})
     assert apron.surprisal == pytest.approx(load_doubts().surprisal("apron"))
+
+
+def test_a_kerb_between_two_streets_is_met_once():
+    """A path of 6 m joins two streets, its kerb is mapped in the middle: one question, whichever way it goes down."""
+    text = f"n1 0,0\nn2 30,0\nn3 60,0\nn4 30,3 barrier=kerb\nn5 30,6\nn6 0,6\nn7 60,6\nw10 1,2,3 highway=residential {FLAT}\n" \
+           f"w11 2,4,5 highway=footway width=1.5 {FLAT}\nw12 6,5,7 highway=residential {FLAT}"  # fmt: skip
+    said = through(text, 2, 4, 5)
+
+    assert said.questions == {"kerb"}
+    assert said.surprisal == pytest.approx(load_doubts().surprisal("kerb_word"))
