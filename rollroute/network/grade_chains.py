@@ -134,9 +134,10 @@ def profile_of(skeleton: Skeleton, facts: Sequence[WayFacts], laid: Laid) -> Way
     where[row] = np.arange(len(row))
     of_piece = where[np.repeat(np.arange(len(rows)), count)]
     length_m, back, offset_m = skeleton.way_length_m[skeleton.way], laid.is_back[of_piece], laid.offset_m[of_piece]
+    first_vertex = np.append(begin[starts], begin[-1])
     return WayProfileInput(
-        first_vertex=np.append(begin[starts], begin[-1]),
-        vertex_s_m=np.round(s_m, 6),  # a sum over ways may fall by a rounding error where one ends and the next begins
+        first_vertex=first_vertex,
+        vertex_s_m=_never_falling(s_m, first_vertex),
         vertex_lon=skeleton.node_lon[node],
         vertex_lat=skeleton.node_lat[node],
         is_straight=np.array([facts[w].is_straight for w in laid.way[starts]], bool),
@@ -145,6 +146,15 @@ def profile_of(skeleton: Skeleton, facts: Sequence[WayFacts], laid: Laid) -> Way
         piece_from_m=offset_m + np.where(back, length_m - skeleton.to_m, skeleton.from_m),
         piece_to_m=offset_m + np.where(back, length_m - skeleton.from_m, skeleton.to_m),
     )
+
+
+def _never_falling(s_m: Floats, first_vertex: Ints) -> Floats:
+    """``s_m`` without the falls, each a rounding error of a sum over ways, where one way ends and the next begins."""
+    s_m = s_m.copy()
+    falls = np.flatnonzero(np.diff(s_m) < 0) + 1
+    for i in falls[~np.isin(falls, first_vertex)].tolist():
+        s_m[i] = max(s_m[i], s_m[i - 1])
+    return s_m
 
 
 def in_way_direction(grades: WayGrades, laid: Laid, skeleton: Skeleton) -> WayGrades:
