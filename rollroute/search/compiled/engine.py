@@ -12,8 +12,8 @@ import numpy as np
 
 from rollroute.search.compiled.battery import cheapest_within
 from rollroute.search.compiled.every_rule import search_every_rule
-from rollroute.search.compiled.skeleton import contract, reweigh
-from rollroute.search.compiled.tables import ENERGY, EXTRA, TIME
+from rollroute.search.compiled.skeleton import LooseArc, Skeleton, arcs_between, arcs_from, contract, reweigh
+from rollroute.search.compiled.tables import ENERGY, EXTRA, TIME, loose_table
 from rollroute.search.compiled.towards import Ground, Towards, Trip
 from rollroute.search.problem import SLACK, Floats, SearchGraph, SearchQuery, Verdict
 
@@ -80,15 +80,27 @@ class Engine:
 
     def distances(self, starts: Sequence[int], goals: Sequence[int], weight: str) -> Floats:
         """(n_starts, n_goals) least "cost", "time" or "energy"; inf where there is no way. Nothing is kept."""
-        found = np.empty((len(starts), len(goals)))
+        ground = self.ground()
+        skeleton = ground.skeleton
         rows = list({"cost": (EXTRA, TIME), "time": (TIME,), "energy": (ENERGY,)}[weight])
+        begin = [(row, arc) for row, start in enumerate(starts) for arc in arcs_from(skeleton, start)]
+        row_of = np.array([row for row, _ in begin], np.int64)
+        heads = np.array([arc.head for _, arc in begin], np.int32)
+        before = self._sums(skeleton, [arc for _, arc in begin], rows)
+        found = np.full((len(starts), len(goals)), np.inf)
         for column, goal in enumerate(goals):
-            towards = Towards(self.ground(), (goal,))
-            field = towards.field(0.0 if weight == "cost" else weight)
-            trips = [Trip(towards, start) for start in starts]
-            field.reach([head for trip in trips for head in trip.heads])
-            for row, trip in enumerate(trips):
-                found[row, column] = trip.at_start(field, trip.table.data[rows, len(towards.loose) :].sum(axis=0))[0]
+            field = Towards(ground, (goal,)).field(0.0 if weight == "cost" else weight)
+            field.reach(heads)
+            np.minimum.at(found[:, column], row_of, before + field.dist[heads])
+            between = [(row, arc) for row, start in enumerate(starts) for arc in arcs_between(skeleton, start, goal)]
+            if between:
+                direct = self._sums(skeleton, [arc for _, arc in between], rows)
+                np.minimum.at(found[:, column], np.array([row for row, _ in between], np.int64), direct)
+        return found
+
+    @staticmethod
+    def _sums(skeleton: Skeleton, arcs: list[LooseArc], rows: list[int]) -> Floats:
+        found: Floats = loose_table(skeleton, arcs)[0].data[rows].sum(axis=0)
         return found
 
     def reweighed(self, graph: SearchGraph) -> Engine:

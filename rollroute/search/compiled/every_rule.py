@@ -96,6 +96,8 @@ class _Task:
         steps: tuple[Step, ...] | None = None
         cost = math.inf
         for most, kept in ((min(limit, SHORT), ALL), (limit // 4, 2), (limit // 4, 8), (limit, ALL)):
+            if kept == 8 and steps is not None:
+                continue  # a way is known, and the last search looks for a better one by itself
             rules = self.rules(most, kept)
             scene = Scene(trip.ground.arcs, trip.table, trip.links, self.stops, self.retreat, lower, trees, rules)
             pool, found, bound, work = labelling.search(scene, cost)

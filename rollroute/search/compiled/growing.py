@@ -123,7 +123,7 @@ def _nearest(first, link, keys, per_width):  # type: ignore[no-untyped-def]
 
 @part
 def _settle(taken, n_taken, is_settled, order, state, targets):  # type: ignore[no-untyped-def]
-    """Note the nodes of an emptied bucket in the order of their last taking: who leads on comes before who is led. Counts targets."""
+    """Note the nodes of an emptied bucket in the order of their last taking, so that who leads on comes first. Counts (sorted) targets."""
     end = n_taken
     for k in range(n_taken - 1, -1, -1):
         v = taken[k]
@@ -133,10 +133,12 @@ def _settle(taken, n_taken, is_settled, order, state, targets):  # type: ignore[
             taken[end] = v
     n_targets = 0
     for k in range(end, n_taken):
-        order[state[SETTLED]] = taken[k]
+        v = taken[k]
+        order[state[SETTLED]] = v
         state[SETTLED] += 1
-        for t in targets:
-            if t == taken[k]:
+        if len(targets) > 0:
+            at = np.searchsorted(targets, v)
+            if at < len(targets) and targets[at] == v:
                 n_targets += 1
     return n_targets
 
@@ -173,10 +175,10 @@ class Field:
         """How many nodes have their final distance."""
         return int(self._state[SETTLED])
 
-    def reach(self, targets: Sequence[int], bound: float = math.inf) -> None:
+    def reach(self, targets: Sequence[int] | Ints, bound: float = math.inf) -> None:
         """Grow until every target is settled, the radius passes ``bound``, or all is settled that can be."""
         if self.radius <= bound and self.radius < math.inf:
-            self._grow(np.array(sorted(set(targets)), np.int32), bound)
+            self._grow(np.unique(np.asarray(targets, np.int32)), bound)
 
     def reach_radius(self, bound: float) -> None:
         """Grow until every node within ``bound`` is settled."""

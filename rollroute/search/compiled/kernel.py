@@ -16,7 +16,13 @@ def kernel(function: Callable[..., Any]) -> Any:
     return nb.njit(cache=True, nogil=True, error_model="numpy")(function)
 
 
+def lean(function: Callable[..., Any]) -> Any:
+    """A function to call from Python that makes no arrays, so that it need not count references to those it reads."""
+    options: dict[str, Any] = {"_nrt": False}
+    return nb.njit(cache=True, nogil=True, error_model="numpy", **options)(function)
+
+
 def part(function: Callable[..., Any]) -> Any:
     """A function to call from kernels only."""
-    options: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+    options: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True, "_nrt": False}
     return nb.njit(cache=True, nogil=True, error_model="numpy", **options)(function)

@@ -16,7 +16,7 @@ import numpy as np
 
 from rollroute.search.compiled.charging import SLACK, charge_at, curve_when, decisions, dominates, least_x
 from rollroute.search.compiled.heap import drop_first, push
-from rollroute.search.compiled.kernel import kernel, part
+from rollroute.search.compiled.kernel import lean, part
 from rollroute.search.compiled.tables import BACK, DUE, ENERGY, EXTRA, TIME, Pool, Scene
 
 N_VALUES, N_NUMBERS = 8, 4
@@ -238,7 +238,7 @@ def _expand(scene, pool, i, cost, decided):  # type: ignore[no-untyped-def]
     return cost
 
 
-@kernel
+@lean
 def run(scene, pool, cost, decided, widest):  # type: ignore[no-untyped-def]
     """Search on from where ``pool`` is, below a ``cost`` that is known. Returns ``(cost, bound)``; a bound of −1 asks for a wider pool.
 

@@ -1,0 +1,81 @@
+"""Many to many: bounds against scipy and the search itself, on small maps and through the compiled engine."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from worlds import graph_of, query_of, random_town
+
+from rollroute.search import matrix, simple
+from rollroute.search.compiled.engine import engine_of
+from rollroute.search.drive import drive
+from rollroute.search.matrix import constrained_matrix, travel_matrix
+from rollroute.search.problem import SearchGraph
+
+
+def by_bellman_ford(graph: SearchGraph, weight: np.ndarray, goal: int) -> np.ndarray:
+    """Least sum to a goal by relaxing every edge until nothing changes; shares no code with the fields."""
+    dist = np.full(graph.n_nodes, math.inf)
+    dist[goal] = 0.0
+    for _ in range(graph.n_nodes):
+        before = dist.copy()
+        for e in np.flatnonzero(graph.is_passable):
+            dist[graph.tail[e]] = min(dist[graph.tail[e]], weight[e] + dist[graph.head[e]])
+        if np.array_equal(before, dist):
+            break
+    return dist
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_matrices_equal_bellman_ford_on_small_and_large_maps(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Starts and goals in chains, in dead ends, on crossings, and one that is both; with and without the compiled engine."""
+    graph = graph_of(random_town(seed, charging=False, way_back=False, closings=False, side=5))
+    starts, goals = list(range(0, graph.n_nodes, 2)), [0, 3, graph.n_nodes - 1, graph.n_nodes // 2]
+    for most in (10**9, 0):
+        monkeypatch.setattr(matrix, "SIMPLE_UP_TO_NODES", most)
+        found = travel_matrix(graph, starts, goals)
+        for weight, ours in ((graph.cost_s, found.cost_s), (graph.time_s, found.time_s), (graph.energy_wh, found.energy_wh)):
+            for column, goal in enumerate(goals):
+                assert ours[:, column] == pytest.approx(by_bellman_ford(graph, weight, goal)[starts], abs=1e-9)
+
+
+def test_weights_not_asked_for_are_unknown_not_zero() -> None:
+    """A matrix of time and energy has no cost."""
+    graph = graph_of(random_town(1, charging=False, way_back=False, closings=False, side=3))
+    found = travel_matrix(graph, [0, 1], [2], weights=("time", "energy"))
+    assert np.isnan(found.cost_s).all()
+    assert not np.isnan(found.time_s).any()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_filter_never_refuses_what_the_search_can_do(seed: int) -> None:
+    """``may_reach`` is proven where it says no, and the constrained cost is no less than the bound."""
+    world = random_town(seed, charging=False, way_back=True, closings=True, side=4)
+    graph, query = graph_of(world), query_of(world)
+    starts, goals = list(range(0, graph.n_nodes, 5)), [1, graph.n_nodes - 2]
+    bounds = travel_matrix(graph, starts, goals)
+    cost, is_proven = constrained_matrix(graph, query, starts, goals)
+    may = bounds.may_reach(np.full(len(starts), query.charge_wh - query.reserve_wh))
+    assert is_proven.all()
+    assert np.isinf(cost[~may]).all()
+    assert (cost >= bounds.cost_s - 1e-9).all()
+    for row, column in np.ndindex(cost.shape):
+        asked = query_of(world, start=starts[row], goals=(goals[column],))
+        verdict = simple.search(graph, asked)
+        expected = math.inf if verdict.steps is None else drive(graph, asked, verdict).cost_s
+        assert cost[row, column] == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_change_of_chair_keeps_the_chains_and_gives_the_same_matrix() -> None:
+    """Reweighed and contracted anew, the engine gives the same distances."""
+    world = random_town(2, charging=False, way_back=False, closings=False, side=6)
+    graph, heavier = graph_of(world), graph_of(world)
+    object.__setattr__(heavier, "energy_wh", heavier.energy_wh * 1.7)
+    engine_of(graph).ground()
+    starts, goals = [0, 7, 11], [3, 20]
+    again = engine_of(graph).reweighed(heavier).distances(starts, goals, "energy")
+    fresh = graph_of(world)
+    object.__setattr__(fresh, "energy_wh", fresh.energy_wh * 1.7)
+    assert again == pytest.approx(engine_of(fresh).distances(starts, goals, "energy"), abs=1e-9)
