@@ -227,7 +227,10 @@ def _grade_columns(skeleton: Skeleton, facts: list[WayFacts], grades: WayGrades 
         apply_signs(columns, rank, np.array([f.incline_sign for f in facts], np.int8)[way])
     is_floor = np.array([_is_level_floor(f) for f in facts], bool)[way] & np.isnan(tagged)
     is_between = np.array([bool(f.flags & Flag.INDOOR) and len(set(f.levels)) > 1 for f in facts], bool)[way] & np.isnan(tagged)
+    is_ramp = np.array([f.kind is WayKind.RAMP for f in facts], bool)[way] & np.isnan(tagged)
+    is_short_ramp = is_ramp & (skeleton.way_length_m[way] <= np.nan_to_num(columns["grade_window_m"]) + 1e-3)
     for mask, value, sd, value_rank in (
+        (is_short_ramp, unknown, unknown, Rank.UNKNOWN),  # nor does it see what is built on the ground and shorter than its window
         (is_between, unknown, unknown, Rank.UNKNOWN),  # a raster tells the ground, not the ramp between two storeys
         (is_floor, np.zeros(n, np.float32), np.zeros(n, np.float32), Rank.INFERRED),
         (~np.isnan(tagged), tagged, np.where(tagged_rank == Rank.TAG_WORD, ROUGH_TAG_SD, 0.0).astype(np.float32), None),

@@ -126,6 +126,9 @@ def _grade(case: Case, tally: Tally) -> None:
     tally.exclude(on_ground & over & is_tagged, Reason.GRADE)
     tally.exclude(on_ground & over & ~is_tagged, Reason.GRADE_ESTIMATED)
     chance, share = grade_doubt(case)
+    untold_ramp = case.is_kind(WayKind.RAMP) & np.isnan(pieces.grade)
+    if untold_ramp.any():
+        chance = np.where(untold_ramp, case.doubts.probability("grade_ramp"), chance)
     tally.ask(on_ground & ~over & (chance > LEAST_DOUBT), Question.GRADE, np.minimum(chance, 0.999), share)
 
 

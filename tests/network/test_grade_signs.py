@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from pyproj import CRS
-from towns.hand_drawn import LAT, LON, draw
+from towns.hand_drawn import LAT, LON, draw, judge
 
 from rollroute.inputs.terrain import HeightGrid, Terrain
 from rollroute.network.build import build_network
+from rollroute.standards import load_doubts
 
 CELL_M, SIZE = 5.0, 80
 
@@ -59,3 +60,22 @@ def test_without_heights_a_word_leaves_the_size_unknown():
     network = build_network(draw("n1 0,50\nn2 200,50\nw1 1,2 highway=footway incline=up"))
 
     assert np.isnan(network.pieces.grade).all()
+
+
+@pytest.mark.parametrize(("length_m", "is_told"), [(6, False), (14, False), (40, True)])
+def test_no_raster_tells_the_slope_of_a_short_ramp(length_m, is_told):
+    """Cells of 5 m: the window is 15 m. A ramp of 6 m at 1:8 on level ground would look level."""
+    text = f"n1 0,50\nn2 {length_m},50\nw1 1,2 highway=footway footway=ramp"
+    grade = build_network(draw(text), hillside(0.0)).pieces.grade
+
+    assert (~np.isnan(grade)).all() == is_told
+
+
+def test_a_short_ramp_is_asked_about_unless_its_slope_is_tagged():
+    """With the doubt of ramps, not that of streets."""
+    text = "n1 0,50\nn2 6,50\nw1 1,2 highway=footway footway=ramp width=1.5 {}"
+    asked, told = (judge(build_network(draw(text.format(t)), hillside(0.0)), 1, 2, grade_too=True) for t in ("", "incline=8%"))
+
+    assert asked.questions == {"grade"}
+    assert asked.surprisal == pytest.approx(load_doubts().surprisal("grade_ramp"), rel=1e-6)
+    assert told.is_clear
