@@ -57,7 +57,7 @@ def _round(book: Book, van: Van, van_plan: VanPlan) -> Iterator[Violation]:
             yield from _unload(book, van, stop, lines, start, end)
         yield from _room(book, van, aboard)
         node, minute = stop.node, end
-    if van_plan.stops and minute > last + book.SLACK:
+    if van_plan.stops and minute > last + book.SLACK and book.time(van_plan.stops[-1].start) > book.now:
         yield Violation("hours", van.id, "works after its hours or fuel")
     if aboard:
         yield Violation("vans", van.id, f"ends with {', '.join(sorted(aboard))} aboard")

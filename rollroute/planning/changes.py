@@ -16,10 +16,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from rollroute.errors import InputError
 from rollroute.inputs.move_folder import Move
-from rollroute.planning.assignment import assignment_bounds
 from rollroute.planning.audit import audit
 from rollroute.planning.because import reasons_of_changes, stuck_reasons
 from rollroute.planning.change_prices import PRICES, Prices, change_price, price_expression
@@ -29,7 +29,7 @@ from rollroute.planning.earlier_plan import Clock, put_back
 from rollroute.planning.exact import ExactResult, Judge, minimise_in_order
 from rollroute.planning.exact_model import build_model
 from rollroute.planning.happened import NOTHING_YET, Past, hold
-from rollroute.planning.make_plan import needs_of, write_up
+from rollroute.planning.make_plan import bounded, needs_of, write_up
 from rollroute.planning.needs import Needs
 from rollroute.planning.objective import N_SERVICE_TIERS, TIER_NAMES, tiers
 from rollroute.planning.options import build_problem
@@ -37,12 +37,14 @@ from rollroute.planning.plan import Job, Plan
 from rollroute.planning.problem import Problem, RideLeg, RollLeg, Schedule
 from rollroute.planning.search_schedule import search_schedule
 from rollroute.planning.travel import RollWay, TravelTable
+from rollroute.planning.write_up import Facts, escort_plans, rider_plans, shelter_plans, van_plans
 
 __all__ = ["PRICES", "Prices", "change_price", "difference", "now_minute", "replan"]
 
 Progress = Callable[[str], None]
 Stop = Callable[[], bool]
 ROUNDS_ROUND_THE_KEPT = 60  # rounds in which only those without a way are put in
+PARTIES_PUT_IN, LEAST_ROUNDS = 60_000, 100  # work of the search on large moves: rounds times parties; news can't wait
 PRICE_NAME = "price of changes to what people were told"
 
 
@@ -167,14 +169,18 @@ class _Replanner:
 
     def _searched(self, start: Schedule, is_letter: bool) -> _Result:
         """For large moves: the search judged by the price; service bounded by the assignment, the price not at all."""
+        bounds = bounded(self.problem, start).bounds[:N_SERVICE_TIERS]
+        if is_letter and bounds == self.figures(self.problem, start)[:N_SERVICE_TIERS]:
+            return self._result(start, (*bounds, 0))
+        rounds = min(self.effort.search_rounds, max(LEAST_ROUNDS, PARTIES_PUT_IN // max(1, self.n_open)))
         found = search_schedule(
-            self.problem, rounds=self.effort.search_rounds, seed=self.effort.seed, start=start, fixed=self.past.held, stop=self.stop,
+            self.problem, rounds=rounds, seed=self.effort.seed, start=start, fixed=self.past.held, stop=self.stop,
             judge=self.figures,
         )  # fmt: skip
         before, after = self.figures(self.problem, start), self.figures(self.problem, found)
         gains = after[:N_SERVICE_TIERS] < before[:N_SERVICE_TIERS]
         best = found if gains or (after < before and not is_letter) else start
-        return self._result(best, (*assignment_bounds(self.problem)[:N_SERVICE_TIERS], 0))
+        return self._result(best, (*bounds, 0))
 
     def _exact(self, start: Schedule, is_letter: bool) -> _Result:
         """First whom can be served; where that is no news for a plan that holds, it stays as it is."""
@@ -235,17 +241,22 @@ class _Writer:
     past: Past
     earlier: Plan
 
-    def plain(self, schedule: Schedule, judged: ExactResult | None = None) -> Plan:
-        """The plan, with the escorts of what is held."""
-        problem, past = self.past.problem, self.past
-        legs = [
-            replace(leg, escorts=past.escorts[u]) if leg is not None and u in past.escorts else leg for u, leg in enumerate(schedule.legs)
-        ]
-        values = tiers(problem, schedule)
-        judged = judged or ExactResult(schedule=schedule, tiers=values, bounds=(0,) * len(values), is_proven=(False,) * len(values))
-        whole = replace(judged, schedule=Schedule(legs=tuple(legs), tours=schedule.tours))
-        plan = write_up(self.move, self.needs, self.travel, problem, whole)
-        return self._as_left(plan)
+    def plain(self, schedule: Schedule) -> Plan:
+        """The doings of a schedule, for the auditor: no figures, no explanations."""
+        facts = Facts(self.move, {n.id: n for n in self.needs}, self.travel, self.past.problem, self._whole(schedule))
+        doings = {"vans": van_plans(facts), "escorts": escort_plans(facts), "shelters": shelter_plans(facts)}
+        return self._as_left(Plan(move={}, riders=rider_plans(facts), tiers=(), extra=self._now(), **doings))  # type: ignore[arg-type]
+
+    def _now(self) -> dict[str, Any]:
+        """The moment of the news, as the auditor reads it."""
+        moment = self.move.start + dt.timedelta(minutes=max(0, self.past.now))
+        return {"changes": {"now": moment.isoformat(timespec="minutes") if self.past.now >= 0 else None}}
+
+    def _whole(self, schedule: Schedule) -> Schedule:
+        """The schedule with the escorts of what is held."""
+        held = self.past.escorts
+        legs = (replace(leg, escorts=held[u]) if leg is not None and u in held else leg for u, leg in enumerate(schedule.legs))
+        return Schedule(legs=tuple(legs), tours=schedule.tours)
 
     def _as_left(self, plan: Plan) -> Plan:
         """Whoever is out on the way to a loading zone left when they left, and so did those who walk along."""
@@ -271,12 +282,12 @@ class _Writer:
     def plan(self, result: _Result, prices: Prices) -> Plan:
         """The plan with its changes in words."""
         past = self.past
-        plan = self.plain(result.schedule, result.tiers)
+        judged = replace(result.tiers, schedule=self._whole(result.schedule))
+        plan = self._as_left(write_up(self.move, self.needs, self.travel, past.problem, judged))
         stuck = stuck_reasons(past, result.schedule)
         lines = tuple(replace(r, reasons=(stuck[r.id], *r.reasons)) if r.id in stuck else r for r in plan.riders)
-        moment = self.move.start + dt.timedelta(minutes=max(0, past.now))
         facts = {
-            "now": moment.isoformat(timespec="minutes") if past.now >= 0 else None,
+            **self._now()["changes"],
             "price": result.price,
             "bound": result.price_bound,
             "is_proven": result.price == result.price_bound and all(result.tiers.is_proven[:N_SERVICE_TIERS]),

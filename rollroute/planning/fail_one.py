@@ -234,6 +234,10 @@ class _Checker:
             return f"{problem.vans[leg.van].id} can load them at {self._clock(leg.load)}"
         return "can roll instead"
 
+    def _loses(self, past: Past, schedule: Schedule) -> bool:
+        """Whether somebody who has a way in the plan has none."""
+        return any(x is not None and x.way is not None and leg is None for x, leg in zip(past.lines, schedule.legs, strict=True))
+
     def _served(self, past: Past, problem: Problem, others: Schedule) -> Schedule:
         """As many as can be: first everybody else as planned, then, if somebody is left and it fits, all anew and proven."""
         draft = Draft(problem)
@@ -242,9 +246,12 @@ class _Checker:
             put_back(draft, u, others)
         kept = frozenset(u for u, leg in enumerate(draft.legs) if leg is not None)
         effort = self.move.settings.effort
-        found = search_schedule(problem, rounds=ROUNDS, seed=effort.seed, start=draft.schedule(), fixed=kept)
-        n_open = sum(1 for s in past.states if s in ("free", "committed"))
-        if not any(tiers(problem, found)[:N_SERVICE_TIERS]) or n_open > effort.exact_units:
+        found = draft.schedule()
+        for rounds in (0, ROUNDS):  # most are put in without any search
+            found = search_schedule(problem, rounds=rounds, seed=effort.seed, start=found, fixed=kept)
+            if not self._loses(past, found):
+                return found
+        if sum(1 for s in past.states if s in ("free", "committed")) > effort.exact_units:
             return found
         model = build_model(problem)
         model.tiers = model.tiers[:N_SERVICE_TIERS]

@@ -114,15 +114,22 @@ def explain_left(lines: Sequence[RiderPlan], needs: Sequence[Needs], facts: Fact
 
 
 def write_up(
-    move: Move, needs: Sequence[Needs], travel: TravelTable, problem: Problem, result: ExactResult, *, is_complete: bool = True
+    move: Move,
+    needs: Sequence[Needs],
+    travel: TravelTable,
+    problem: Problem,
+    result: ExactResult,
+    *,
+    is_complete: bool = True,
+    explains: bool = True,
 ) -> Plan:
-    """The schedule as a plan."""
+    """The schedule as a plan. ``explains``: whoever is left gets a reason and a fix, which takes its time on large moves."""
     facts = Facts(move, {n.id: n for n in needs}, travel, problem, result.schedule)
     tiers = tuple(
         Tier(name=name, value=value, bound=bound, is_proven=proven)
         for name, value, bound, proven in zip(TIER_NAMES, result.tiers, result.bounds, result.is_proven, strict=True)
     )
-    lines = explain_left(rider_plans(facts), needs, facts)
+    lines = explain_left(rider_plans(facts), needs, facts) if explains else rider_plans(facts)
     return Plan(
         move={
             "name": move.settings.name,

@@ -38,6 +38,7 @@ from rollroute.planning.travel import TravelTable
 
 SPELLINGS = "one more van; closed: NAME; later: 20; outlets: NAME 4; usual"
 USUAL_LATER_MIN, USUAL_MORE_OUTLETS = 20, 2
+PARTIES_PUT_IN, LEAST_ROUNDS = 60_000, 100  # work of the search on large moves: rounds times parties
 EXACT_WORK = 1.0  # deterministic units of the solver for each figure of a variant; the plan as it is has its own
 
 
@@ -161,10 +162,10 @@ def plan_near(move: Move, travel: TravelTable, base: Plan) -> Plan:
     needs, _ = needs_of(move)
     problem, effort = build_problem(move, needs, travel), move.settings.effort
     is_small = len(problem.parties) <= effort.exact_units
-    rounds = min(effort.search_rounds, ROUNDS_BEFORE_EXACT) if is_small else effort.search_rounds
+    rounds = min(effort.search_rounds, ROUNDS_BEFORE_EXACT if is_small else max(LEAST_ROUNDS, PARTIES_PUT_IN // len(problem.parties)))
     found = [search_schedule(problem, rounds=rounds, seed=effort.seed)]
     kept = schedule_of(base, problem, move.start)
-    as_kept = write_up(move, needs, travel, problem, _plainly(problem, kept))
+    as_kept = write_up(move, needs, travel, problem, _plainly(problem, kept), explains=False)
     if not audit(as_kept, move, travel):
         found.insert(0, kept)  # first among equals
     best = min(found, key=lambda s: tiers(problem, s))
@@ -172,7 +173,7 @@ def plan_near(move: Move, travel: TravelTable, base: Plan) -> Plan:
         result = solve_exactly(problem, hint=best, work=min(EXACT_WORK, effort.exact_work), seed=effort.seed)
     else:
         result = bounded(problem, best)
-    return write_up(move, needs, travel, problem, result)
+    return write_up(move, needs, travel, problem, result, explains=False)
 
 
 def _plainly(problem: Problem, schedule: Schedule) -> ExactResult:
