@@ -265,3 +265,11 @@ def test_a_kerb_between_two_streets_is_met_once():
 
     assert said.questions == {"kerb"}
     assert said.surprisal == pytest.approx(load_doubts().surprisal("kerb_word"))
+
+
+@pytest.mark.parametrize("tags", ["highway=service", "highway=service service=parking_aisle", "highway=service service=driveway"])
+def test_a_yard_asks_for_no_escort(tags):
+    """Cars go at walking pace in car parks, service roads and driveways (assumption); streets are what an escort is for."""
+    text = f"n1 0,0\nn2 60,0\nw10 1,2 {tags} {FLAT}"
+
+    assert judge(text, 1, 2, conditions=noon(has_escort=False)).is_clear

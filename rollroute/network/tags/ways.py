@@ -58,6 +58,7 @@ FEW_LANES_MOST = 2  # assumption: a street with more lanes is wide
 _FOOT = Assumption(True, False, "made for people on foot")
 _SHARED = Assumption(True, False, "shared with slow vehicles")
 _STREET = Assumption(True, True, "a slow street: on the carriageway with an escort and light, marked, and avoided where there is a choice")
+_YARD = Assumption(True, True, "cars at walking pace: driven without an escort too; marked")
 _CLOSED = Assumption(False, True, "wide or fast traffic: not without a sidewalk")
 ASSUMPTIONS: dict[WayKind, Assumption] = {
     WayKind.FOOTWAY: _FOOT,
@@ -73,9 +74,9 @@ ASSUMPTIONS: dict[WayKind, Assumption] = {
     WayKind.PLATFORM: _FOOT,
     WayKind.LIVING_STREET: Assumption(True, True, "a street where people on foot have the right of way; still a carriageway"),
     WayKind.RESIDENTIAL: _STREET,
-    WayKind.SERVICE: _STREET,
+    WayKind.SERVICE: _YARD,
     WayKind.DRIVEWAY: Assumption(True, True, "a driveway: its apron is where chairs mount the kerb"),
-    WayKind.PARKING_AISLE: _STREET,
+    WayKind.PARKING_AISLE: _YARD,
     WayKind.TRACK: Assumption(True, True, "a farm or forest track"),
     WayKind.BUSY_ROAD: _CLOSED,
     WayKind.FAST_ROAD: _CLOSED,
