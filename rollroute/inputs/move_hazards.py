@@ -99,7 +99,7 @@ def _hazard(feature: dict[str, Any], number: int, start: dt.datetime) -> Hazard:
         starts_latest=parse_moment(_first(properties, "from_latest", "starts_latest"), start),
         ends=parse_moment(_first(properties, "to", "ends", "until", "reopens"), start),
         zone=None if zone is None else str(zone).upper(),
-        is_road="Line" in geometry["type"],
+        is_road="Line" in geometry["type"] or properties.get("is_road") is True,
     )
 
 

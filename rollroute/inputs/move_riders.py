@@ -57,6 +57,7 @@ ALIASES = {
     "longest_outdoors_min": ("longest_outdoors", "max_outdoors", "longest_outside", "max_outside_min"),
     "latest_arrival": ("latest", "latest_time", "latest_arrival_time", "must_arrive_by", "arrive_by"),
     "ready_from": ("ready", "ready_at", "earliest", "earliest_departure"),
+    "only_to": ("only_shelter", "goes_only_to", "wants_to_go_to"),
     "stay_with": ("stays_with", "must_stay_with", "together_with", "with"),
     "companions": ("carers", "carer", "helpers", "comes_with"),
     "consent": ("agreed", "asked", "agreement", "rider_agreed", "agreed_asked_not_asked"),
@@ -133,7 +134,12 @@ class Rider(BaseModel):
     longest_outdoors_min: Minutes = None
     latest_arrival: Moment = None
     ready_from: Moment = None
+    only_to: Words = None  # the one shelter that the rider wants to go to; the way home uses it, too
     stay_with: Annotated[tuple[str, ...], BeforeValidator(_ids)] = ()
     companions: int = 0
     consent: Annotated[Consent | None, BeforeValidator(lambda v: _choice(CONSENT_WORDS, v, "answer"))] = None
     note: Words = None
+
+    def goes_to(self, shelter: str) -> bool:
+        """Whether the rider would go to ``shelter`` at all."""
+        return self.only_to is None or self.only_to.casefold() == shelter.casefold()

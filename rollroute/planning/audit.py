@@ -65,6 +65,8 @@ def _rider_violations(book: Book, line: RiderPlan) -> Iterator[Violation]:
     if line.shelter not in book.shelters:
         yield Violation("shelter", line.id, f"{line.shelter!r} is not in the shelters' table")
         return
+    if rider.only_to is not None and line.shelter.casefold() != rider.only_to.casefold():
+        yield Violation("the rider decides", line.id, f"goes to {line.shelter}, asked for {rider.only_to} only")
     if leave < book.minute(rider.ready_from, 0.0) - book.SLACK and leave > book.now:
         yield Violation("ready", line.id, "leaves before being ready")
     yield from _limit_violations(book, line, rider, arrive)

@@ -94,7 +94,7 @@ class _Tables:
         limit = min(needs.roll_limit_min, needs.outdoors_limit_min)
         minutes = dijkstra(view.ahead.minutes, indices=door, limit=LOOKED_AT * limit)
         reached: list[tuple[float, str]] = []
-        for shelter in town.move.shelters:
+        for shelter in (s for s in town.move.shelters if needs.rider.goes_to(s.name)):
             bound = self._way_in(needs, shelter.name, view, minutes, limit)
             if bound <= limit:
                 reached.append((bound, shelter.name))

@@ -186,6 +186,8 @@ def _roll_variants(
 ) -> list[Roll]:
     """A party's rolls to one shelter: by light with fewer escorts, or at any time with more."""
     name, settings = shelter.name, move.settings
+    if not _all_go_to(members, name, reasons):
+        return []
     for n in members:
         if (n.id, name) not in travel.rolls:
             for why in travel.no_roll.get((n.id, name), ("no way is known",)):
@@ -233,6 +235,14 @@ def _roll_variants(
     return made
 
 
+def _all_go_to(members: Sequence[Needs], shelter: str, reasons: Reasons) -> bool:
+    """Whether nobody of a party has said to go to another shelter only."""
+    elsewhere = [n for n in members if not n.rider.goes_to(shelter)]
+    for n in elsewhere:
+        _note(reasons, [n], f"goes to {n.rider.only_to} only, by the rider's own word")
+    return not elsewhere
+
+
 def _note(reasons: Reasons, members: Sequence[Needs], words: str) -> None:
     for n in members:
         reasons[n.id].append(words)
@@ -255,6 +265,8 @@ def _rides(
             if pickup is None:
                 continue
             for j, shelter in enumerate(move.shelters):
+                if not _all_go_to(members, shelter.name, reasons):
+                    continue
                 zone = _common_zone([travel.dropoffs.get((n.id, shelter.name), ()) for n in members], van.vehicle_height_cm, van.lift_side)
                 if zone is None:
                     for n in members:

@@ -1,8 +1,8 @@
 """The way home: the move turned round, from the shelters back, for those whose home is known to be ready; and what travels with them.
 
 ``way_home(move, plan, answers, start=..., places=...) -> WayHome``: ``WayHome.move`` is a move like any other (homes are its shelters, each
-with places for those who live there), to be planned and audited by ``make_plan`` and ``audit``; ``waiting`` are riders with the questions
-that keep them; ``things`` lists what travels. ``only_home(travel, home)`` keeps every rider to the own home; ``goals(home)`` says which.
+with places for those who live there; every rider goes to the own home only), to be planned and audited like any other; ``waiting`` are
+riders with the questions that keep them; ``things`` lists what travels.
 ``way_home_lines(home)`` says it in words; ``question_rows(plan)`` are the rows of an empty ``home.csv`` to be filled in.
 
 Four questions are asked of each home: mains back, lift working, ramp there, street cleared. Unknown is *not yet*, and so is a hazard that
@@ -22,7 +22,6 @@ from rollroute.inputs.move_home import HomeAnswers
 from rollroute.inputs.move_riders import Rider
 from rollroute.inputs.move_shelters import Circuit, Shelter
 from rollroute.planning.plan import Plan, RiderPlan
-from rollroute.planning.travel import TravelTable
 
 QUESTIONS = {
     "mains": "Is the mains power back at home, and has somebody switched it on there?",
@@ -76,22 +75,6 @@ def way_home(move: Move, plan: Plan, answers: Mapping[str, HomeAnswers], *, star
         homes=turner.homes(going),
         waiting=tuple(Waiting(rider=i, questions=q) for i, q in waiting.items()),
         things={line.id: things_of(turner.riders[line.id]) for line in going},
-    )
-
-
-def goals(home: WayHome) -> dict[str, tuple[str, ...]]:
-    """Rider -> the only place to go to, for whoever makes the travel estimates."""
-    return {rider: (name,) for rider, name in home.homes.items()}
-
-
-def only_home(travel: TravelTable, home: WayHome) -> TravelTable:
-    """Estimates with every rider's own home as the only goal."""
-    homes = home.homes
-    return replace(
-        travel,
-        rolls={key: way for key, way in travel.rolls.items() if homes.get(key[0]) == key[1]},
-        no_roll={key: why for key, why in travel.no_roll.items() if homes.get(key[0]) == key[1]},
-        dropoffs={key: zones for key, zones in travel.dropoffs.items() if homes.get(key[0]) == key[1]},
     )
 
 
@@ -230,6 +213,7 @@ class _Turner:
             "charge": answer.charge,
             "ready_from": answer.ready_from,
             "latest_arrival": None,
+            "only_to": homes[rider.id],
             "consent": "agreed" if answer.agreed else None,
             "stay_with": tuple(i for i in rider.stay_with if homes.get(i) == homes[rider.id]),
         }

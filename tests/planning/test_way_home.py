@@ -13,7 +13,7 @@ from rollroute.inputs.move_hazards import Hazard
 from rollroute.inputs.move_home import HomeAnswers, read_home_answers
 from rollroute.planning.audit import audit
 from rollroute.planning.make_plan import make_plan
-from rollroute.planning.way_home import QUESTIONS, goals, only_home, question_rows, things_of, way_home, way_home_lines
+from rollroute.planning.way_home import QUESTIONS, question_rows, things_of, way_home, way_home_lines
 
 MORNING = START + dt.timedelta(hours=16)
 WHERE = {"A": 1.0, "B": 1.0, "C": 4.0, "N": 0.0, "M": 6.0, "V1": 0.0, "E1": 0.0}
@@ -89,13 +89,13 @@ def test_everybody_goes_to_the_own_home_and_the_plan_keeps_every_rule(evening):
     """The move back is planned and audited as any move: start at N, one shared home, one of C's own."""
     home = turned(evening, answers("A", "B", "C"))
     where = {**WHERE, "home of A, B": 1.0, "home of C": 4.0} | dict.fromkeys("ABC", 0.0)
-    travel = only_home(one_door(line_travel(home.move, where)), home)
+    travel = one_door(line_travel(home.move, where))
 
     back = make_plan(home.move, travel)
 
     assert [str(v) for v in audit(back, home.move, travel)] == []
     assert {r.id: r.shelter for r in back.riders} == {"A": "home of A, B", "B": "home of A, B", "C": "home of C"}
-    assert goals(home) == {"A": ("home of A, B",), "B": ("home of A, B",), "C": ("home of C",)}
+    assert {r.id: r.only_to for r in home.move.riders} == dict(home.homes)
     assert [s.accessible_places for s in home.move.shelters] == [2, 1]
     assert all(dt.datetime.fromisoformat(r.leave) >= MORNING for r in back.riders)
 
@@ -220,9 +220,25 @@ def test_a_way_home_rolls_too():
     travel = line_travel(a_move, WHERE, rolls={("A", "N"): roll_way(15)})
     home = way_home(a_move, make_plan(a_move, travel), answers("A"), start=MORNING, places=travel.places)
     there = {"A": 0.0, "home of A": 1.0, "E1": 0.0}
-    back = only_home(line_travel(home.move, there, rolls={("A", "home of A"): roll_way(16)}), home)
+    back = line_travel(home.move, there, rolls={("A", "home of A"): roll_way(16)})
 
     plan = make_plan(home.move, back)
 
     assert audit(plan, home.move, back) == []
     assert (plan.rider("A").way, plan.rider("A").arrive) == ("roll", (MORNING + dt.timedelta(minutes=16)).isoformat(timespec="minutes"))
+
+
+def test_a_rider_who_wants_to_go_to_one_shelter_goes_there_or_nowhere(evening):
+    """Also on the way out: M is farther, C asks for it; with M full C is left, with the reason; the auditor knows the wish."""
+    a_move, _, plan = evening
+    wish = tuple(r.model_copy(update={"only_to": "m"}) if r.id == "C" else r for r in a_move.riders)
+    wished = replace(a_move, riders=wish, shelters=(*a_move.shelters, shelter("M")))
+    table = one_door(line_travel(wished, WHERE))
+
+    assert make_plan(wished, table).rider("C").shelter == "M"
+    assert [v.rule for v in audit(plan, wished, table)] == ["the rider decides"]
+
+    full = replace(wished, shelters=(*a_move.shelters, shelter("M", accessible_places=0)))
+    left = make_plan(full, table).rider("C")
+    assert left.way is None
+    assert "goes to m only, by the rider's own word" in left.reasons
