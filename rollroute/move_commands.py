@@ -1,4 +1,4 @@
-"""The commands for a move: ``check``, ``move``, ``audit``. They parse, call and print; ``move_run`` does the work."""
+"""The commands for a move: ``check``, ``move``, ``audit``, ``way-home``. They parse, call and print; ``move_run`` does the work."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def _path(**kwargs: Any) -> Any:
 
 def register(group: click.Group) -> None:
     """Add the commands to ``group``."""
-    for command in (check, move, audit):
+    for command in (check, move, audit, way_home):
         group.add_command(command)
 
 
@@ -98,6 +98,22 @@ def audit(ctx: click.Context, plan_file: Path, network_file: Path | None) -> Non
     if not report.violations:
         click.echo("0 violations")
     _print_violations(ctx, report.violations)
+
+
+@click.command("way-home")
+@click.argument("plan_file", metavar="PLAN.json", type=_path())
+@click.option("--start", required=True, metavar="TIME", help="When the return may begin, for example 2026-03-15T10:00.")
+@click.option("--out", required=True, type=_path(), help="The folder of the move back, to be planned with `rollroute move`.")
+@click.option("--answers", type=_path(), help="What is known of each home: a filled-in home.csv. By default the one in the folder written.")
+def way_home(plan_file: Path, start: str, out: Path, answers: Path | None) -> None:
+    """Turn a move round: who can go home, who waits for which answer, what travels along, and a move folder for those who can."""
+    from rollroute.move_home import turn_round
+    from rollroute.planning.way_home import way_home_lines
+
+    turned = turn_round(plan_file, out, start=start, answers=answers)
+    for line in way_home_lines(turned.home):
+        click.echo(line)
+    click.echo(f"written: {', '.join(f.name for f in turned.files)} in {out}", err=True)
 
 
 def _print_violations(ctx: click.Context, violations: tuple[Any, ...]) -> None:
