@@ -10,7 +10,7 @@ from worlds import World, graph_of, query_of, random_town, random_world
 
 from rollroute.search import simple
 from rollroute.search.audit import audit
-from rollroute.search.compiled import engine
+from rollroute.search.compiled import engine, every_rule
 from rollroute.search.drive import drive
 
 KINDS = [(c, w, t) for c in (False, True) for w in (False, True) for t in (False, True)]
@@ -46,6 +46,17 @@ def test_compiled_costs_equal_those_without_compilation_in_small_worlds(kind: tu
     charging, way_back, closings = kind
     for seed in range(120):
         check(random_world(seed, charging=charging, way_back=way_back, closings=closings, whole_numbers=seed % 2 == 0))
+
+
+@pytest.mark.parametrize("kind", [k for k in KINDS if not k[0]])
+def test_barred_arcs_change_no_answer(kind: tuple[bool, bool, bool], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Small questions are answered before any arc is barred; with no label for the first try, the barring is asked every time."""
+    monkeypatch.setattr(every_rule, "SHORT", 1)
+    charging, way_back, closings = kind
+    for seed in range(150):
+        check(random_world(seed, charging=charging, way_back=way_back, closings=closings, whole_numbers=seed % 3 == 0))
+    for seed in range(60):
+        check(random_town(seed, charging=charging, way_back=way_back, closings=closings, side=4 + seed % 3))
 
 
 def test_threads_get_the_answers_that_one_thread_gets() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 from rollroute.search.compiled import labelling, needing
 from rollroute.search.compiled.battery import NONE, cheapest_way, cheapest_within
 from rollroute.search.compiled.growing import Field
+from rollroute.search.compiled.pruning import usable_arcs
 from rollroute.search.compiled.tables import BACK, ENERGY, Lower, Pool, Rules, Scene, Trees, stops_table
 from rollroute.search.compiled.towards import Trip
 from rollroute.search.compiled.trees import Completions, goal_rows, stop_rows
@@ -45,6 +46,9 @@ class _Task:
         self.spare = query.charge_wh - query.reserve_wh
         self.price = 1.0 / max(stop.curve.fastest_wh_per_s for stop in query.stops) if query.stops else 0.0
         self.bound, self.n_labels = 0.0, 0
+        self.arcs, self.table = trip.ground.arcs, trip.table
+        self.pruned: dict[float | str, Field] | None = None
+        self.fields: list[Field] = []
 
     # --- relaxations ---
 
@@ -91,15 +95,18 @@ class _Task:
 
     def label(self, limit: int) -> Verdict:
         """A short exact search settles most questions. For the others, first find any way (few labels at a node), then prove below it."""
-        trip = self.trip
         lower, trees = self.lower(), self.trees()
         steps: tuple[Step, ...] | None = None
         cost = math.inf
         for most, kept in ((min(limit, SHORT), ALL), (limit // 4, 2), (limit // 4, 8), (limit, ALL)):
             if kept == 8 and steps is not None:
                 continue  # a way is known, and the last search looks for a better one by itself
+            if kept == 2 and not self.query.stops:
+                if not self.prune():
+                    return Verdict(steps, cost, True, self.n_labels)
+                lower, trees = self.lower(), self.trees()
             rules = self.rules(most, kept)
-            scene = Scene(trip.ground.arcs, trip.table, trip.links, self.stops, self.retreat, lower, trees, rules)
+            scene = Scene(self.arcs, self.table, self.trip.links, self.stops, self.retreat, lower, trees, rules)
             pool, found, bound, work = labelling.search(scene, cost)
             self.n_labels += work
             if found < cost:
@@ -109,6 +116,34 @@ class _Task:
                 if bound == found:
                     return Verdict(steps, cost, True, self.n_labels)
         return Verdict(steps, self.bound, False, self.n_labels)
+
+    def prune(self) -> bool:
+        """Bar the arcs that a chair from this start can't use (``pruning``); whether a way is left."""
+        trip = self.trip
+        energy = trip.towards.field("energy")
+        left = np.minimum(energy.dist, energy.radius)
+        b = self.start_b if self.way_back else None
+        usable, usable_loose = usable_arcs(self.arcs, self.table, trip.links, self.retreat, left, self.spare, b)
+        data, loose = self.arcs.data.copy(), self.table.data.copy()
+        data[ENERGY, ~usable], loose[ENERGY, ~usable_loose] = np.inf, np.inf
+        self.arcs, self.table = self.arcs._replace(data=data), self.table._replace(data=loose)
+        self.pruned = {}
+        field = self.field(0.0)
+        field.reach(trip.heads)
+        offsets = np.where(usable_loose[len(trip.towards.loose) :], trip.begin_cost, np.inf)
+        return trip.at_start(field, offsets)[0] < math.inf
+
+    def field(self, price: float | str, *, keep: bool = True) -> Field:
+        """The field of a weight towards the goals (``Towards.field``), over the arcs that are not barred."""
+        if self.pruned is None:
+            return self.trip.towards.field(price, keep=keep)
+        if price not in self.pruned:
+            s, towards = self.trip.ground.skeleton, self.trip.towards
+            weight = np.where(self.arcs.data[ENERGY, s.in_arc] < np.inf, self.trip.ground.weight_into(price), np.inf)
+            barred = self.table.data[ENERGY, : len(towards.loose)] == np.inf
+            offsets = np.where(barred, np.inf, towards.offsets(price))
+            self.pruned[price] = Field(s, weight, [arc.tail for arc in towards.loose], offsets.tolist())
+        return self.pruned[price]
 
     def rules(self, limit: int, kept: int) -> Rules:
         """The numbers of the query."""
@@ -130,9 +165,8 @@ class _Task:
 
     def lower(self) -> Lower:
         """Lower bounds from every node; grows the fields as far as the start."""
-        trip, heads = self.trip, self.trip.heads
-        towards = trip.towards
-        cost, energy = towards.field(0.0), towards.field("energy")
+        heads = self.trip.heads
+        cost, energy = self.field(0.0), self.field("energy")
         cost.reach(heads)
         energy.reach(heads, self.most_charge())
         radius = np.array([cost.radius, energy.radius, np.inf, 0.0, 0.0, 0.0])
@@ -145,7 +179,7 @@ class _Task:
             via, radius[4] = field.dist, field.radius
         time = NONE
         if self.query.latest_arrival_s < math.inf:
-            field = towards.field("time")
+            field = self.field("time")
             field.reach(heads, self.query.latest_arrival_s)
             time, radius[5] = field.dist, field.radius
         need, radius[2] = self.need(energy)
@@ -158,7 +192,7 @@ class _Task:
 
     def priced(self) -> Field:
         """The field of cost with energy at its price; kept where the price is that of charging."""
-        field = self.trip.towards.field(self.price, keep=bool(self.query.stops))
+        field = self.field(self.price, keep=bool(self.query.stops))
         field.reach(self.trip.heads)
         return field
 
@@ -189,14 +223,14 @@ class _Task:
         key = ("least retreat", self.query.refuges, self.query.retreats_until_s)
         least_b = ground.kept_array(key, lambda: needing.least_retreat(s.out_start, ground.arcs, self.retreat))
         tails = np.array([arc.tail for arc in towards.loose] + self.stop_nodes, np.int32)
-        table = towards.table
+        table = self.table
         offsets = np.zeros(len(tails))
         for i, arc in enumerate(towards.loose):
             turning = table.data[ENERGY, i] + table.data[BACK, i] + least_b[arc.tail] if table.is_unverified[i] else 0.0
             offsets[i] = max(table.data[ENERGY, i], turning)
         targets = np.array(sorted(set(self.trip.heads)), np.int32)
         need, radius = needing.charge_needed(
-            s.in_start, s.in_arc, s.in_tail, ground.arcs, least_b, tails, offsets, targets, self.most_charge()
+            s.in_start, s.in_arc, s.in_tail, self.arcs, least_b, tails, offsets, targets, self.most_charge()
         )
         return need, float(radius)
 
@@ -206,11 +240,10 @@ class _Task:
 
     def trees(self) -> Trees:
         """Completions along the fields that ``lower`` grew."""
-        towards = self.trip.towards
-        goal = goal_rows(towards.table)
-        rows = [self._table(towards.field(0.0), goal), self._table(towards.field("energy"), goal)]
+        goal = goal_rows(self.trip.towards.table)
+        rows = [self._table(self.field(0.0), goal), self._table(self.field("energy"), goal)]
         none = (_NO_TABLE, NONE, 0.0)
-        self.fields = [towards.field(0.0), towards.field("energy")]
+        self.fields = [self.field(0.0), self.field("energy")]
         if self.price > 0.0:
             priced = self.priced()
             rows.append(self._table(priced, goal))

@@ -160,6 +160,9 @@ class Field:
         self.radius = 0.0
         room = skeleton.n_arcs + len(seeds) + 1
         mean = float(weight_into.mean()) if len(weight_into) else 0.0
+        if mean == math.inf:  # barred arcs weigh inf
+            finite = weight_into[np.isfinite(weight_into)]
+            mean = float(finite.mean()) if len(finite) else 0.0
         self._per_width = BUCKETS_PER_ARC / mean if mean > 0.0 else 1.0
         self._first = np.full(N_BUCKETS, -1, np.int32)
         self._link, self._item, self._keys = np.empty(room, np.int32), np.empty(room, np.int32), np.empty(room)

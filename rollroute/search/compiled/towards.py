@@ -67,10 +67,13 @@ class Towards:
 
     def field(self, price: float | str, *, keep: bool = True) -> Field:
         """The field of a weight (see ``Ground.weight_into``) towards the goals, kept if wanted."""
-        table = self.table
-        named = {"energy": table.data[ENERGY], "time": table.data[TIME]}
-        offsets = named[price] if isinstance(price, str) else self.cost + price * table.data[ENERGY]
-        return self.kept(price, lambda: self._grow(price, offsets), keep=keep)
+        return self.kept(price, lambda: self._grow(price, self.offsets(price)), keep=keep)
+
+    def offsets(self, price: float | str) -> Floats:
+        """Weight of the loose arcs to the goals."""
+        named = {"energy": self.table.data[ENERGY], "time": self.table.data[TIME]}
+        found: Floats = named[price] if isinstance(price, str) else self.cost + price * self.table.data[ENERGY]
+        return found
 
     def kept(self, key: object, make: Callable[[], Field], *, keep: bool = True) -> Field:
         """A field under a key, made on first use."""
