@@ -53,6 +53,7 @@ class Flag:
     PORTABLE_RAMP = 65536  # steps for which the map promises a ramp that somebody lays out
     UNDERPASS = 131072  # outdoors, below ground: fills with water where pumps stand still
     BLOCKED = 262144  # somebody found it blocked
+    ISLAND = 1048576  # a traffic island in the middle of a road
     NARROW_SHORT = 524288  # the width is that of one narrow spot no longer than a pinch point
 
 

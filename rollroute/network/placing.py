@@ -236,7 +236,7 @@ class Placer:
 
     def _crossing_doubt(self, way: int, facts: PlaceFacts, node: int) -> str:
         """What a kerb that nobody mapped is taken for: beyond a busy road worse, unless an apron lies near."""
-        if any(self.way_tags[self.skeleton.way[p]].get("footway") == "traffic_island" for p, _ in self.touches_of(node)):
+        if any(self.flags[p] & Flag.ISLAND for p, _ in self.touches_of(node)):
             return "kerb_island"
         unpainted = read.read_crossing(self.way_tags[way]).kind.value in (CrossingKind.UNMARKED, CrossingKind.INFORMAL)
         if facts.flags & PlaceFlag.FAR_SIDE and not self._apron_near(node):

@@ -89,6 +89,9 @@ def _width(case: Case, tally: Tally) -> None:
     known = ~np.isnan(pieces.width_m)
     is_pinch = (pieces.stretch_m <= PINCH_LENGTH_M) | case.has(Flag.NARROW_SHORT)
     needed_m = np.where(is_pinch, case.pinch_needed_m, case.width_needed_m).astype(np.float32)
+    island_m = case.preset("median_width_m")
+    if island_m is not None:
+        needed_m[case.has(Flag.ISLAND)] = max(island_m, case.width_needed_m)
     tally.exclude(known & (pieces.width_m < needed_m - np.float32(1e-4)), Reason.WIDTH)
     trusted = case.has(Flag.OVER_AREA, Flag.LINK, Flag.OFF_MAP)
     trusted |= case.is_kind(WayKind.ELEVATOR, WayKind.PEDESTRIAN, *STAIR_KINDS)

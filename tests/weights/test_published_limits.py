@@ -35,6 +35,7 @@ DOOR = (
     "w10 2,3 highway=corridor indoor=yes level=0 width=2"
 )
 LIFT = "n1 0,0\nn2 10,0 highway=elevator {}\nn3 20,0\nw10 1,2,3 highway=corridor indoor=yes level=0 width=2"
+ISLAND = "n1 0,0\nn2 3,0\nw10 1,2 highway=footway footway=traffic_island surface=asphalt incline=0% {}"
 RUN = "n1 0,0\nn2 {},0\nw10 1,2 highway=footway footway=sidewalk surface=asphalt width=3 incline={}"
 LANDING = (
     "n1 0,0\nn2 {run},0\nn3 {to},0\nn4 {end},0\nw10 1,2 highway=footway surface=asphalt width=3 incline={grade}\n"
@@ -122,6 +123,8 @@ CASES = [
     ("prowag-2023", "crosswalk_cross_slope", "R302.5.2.3: 1:20 with a signal", across(SIGNALS, "5%", "5.1%"), "cross_slope", set()),
     ("prowag-2023", "clear_width_m", "R302.2: 1220 mm (48 in)",
      tags(WAY, "incline=0% width=1.22", "incline=0% width=1.21", "incline=0%"), "width", {"width"}),
+    ("prowag-2023", "median_width_m", "R302.2.1: 1525 mm (60 in)",
+     tags(ISLAND, "width=1.525", "width=1.52", ""), "width", {"width"}),
     ("prowag-2023", "bollard_gap_m", "R302.2.2: 1220 mm (48 in)",
      tags(GAP, "maxwidth:physical=1.22", "maxwidth:physical=1.21", ""), "width", {"bollard"}),
     ("prowag-2023", "level_change_bevelled_m", "R302.6.2: 13 mm (1/2 in)",
@@ -213,7 +216,7 @@ NOT_ON_A_MAP = {
         turn_circle_m turn_t_m turn_t_arm_width_m turn_t_arm_clear_m turn_t_base_clear_m""",
     "parts of a kerb ramp that no tag has": """
         flare_grade flare_no_landing_grade curb_landing_m curb_bottom_m island_length_m island_width_m curb_ramp_length_m
-        curb_ramp_cross_slope blended_grade median_width_m kerb_separate_m""",
+        curb_ramp_cross_slope blended_grade kerb_separate_m""",
     "a way has one width: approach and turn can't be told apart, the stricter figure counts": "turn_approach_m turn_wide_m",
     "whether a door or lift is new, deep, or of a kind: the figure for any counts": """
         threshold_existing_m door_deep_width_m lift_door_width_m lift_door_existing_m lift_car_width_m lift_car_length_m lift_square_m

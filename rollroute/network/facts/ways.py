@@ -120,6 +120,7 @@ def _flags(tags: Tags, kind: WayKind, structure: read.StructureFact) -> int:
         Flag.CONDITIONAL: read.has_conditional(tags),
         Flag.STEPS_RAMP: steps is not None and bool(steps.has_wheelchair_ramp) and not steps.is_ramp_separate,
         Flag.PORTABLE_RAMP: steps is not None and _portable_ramp_may_do(steps),
+        Flag.ISLAND: "traffic_island" in (tags.get("footway"), tags.get("path"), tags.get("cycleway")),
         Flag.CROSSES_SIGNALS: crossing is not None and crossing.kind.value is CrossingKind.SIGNALS,
     }
     return sum(flag for flag, is_set in marks.items() if is_set) | _one_way(tags, kind)
