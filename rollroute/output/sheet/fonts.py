@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib.util
 import shutil
 import tempfile
@@ -70,9 +71,27 @@ def missing_letters(text: str) -> set[str]:
     return {c for c in set(text) if ord(c) not in letters() and unicodedata.category(c) not in {"Cc", "Cf"}}
 
 
-def without_missing(text: str) -> str:
-    """``text`` with a rectangle for every letter that DejaVu Sans lacks; marks that only change the letter before are dropped."""
-    return "".join(c if ord(c) in letters() else "" if unicodedata.category(c) in {"Cc", "Cf", "Mn"} else MISSING for c in text)
+def without_missing(text: str, missing: set[str]) -> str:
+    """``text`` with a rectangle for every letter of ``missing``; marks that only change the letter before are dropped."""
+    return text.translate({ord(c): None if unicodedata.category(c) == "Mn" else MISSING for c in missing})
+
+
+def in_the_system(wanted: set[str]) -> set[str]:
+    """Those letters of ``wanted`` that some font of this machine can draw."""
+    return {c for c in wanted if ord(c) in _system_letters()}
+
+
+@lru_cache(maxsize=1)
+def _system_letters() -> frozenset[int]:
+    """Code points of all fonts of this machine: read once, and only where a name needs them, since it takes a second."""
+    from matplotlib.font_manager import findSystemFonts
+    from matplotlib.ft2font import FT2Font
+
+    found: set[int] = set()
+    for path in findSystemFonts():
+        with contextlib.suppress(RuntimeError, OSError):  # pictures of letters only, or no font at all
+            found.update(FT2Font(path).get_charmap())
+    return frozenset(found)
 
 
 def _source_folder() -> Path:

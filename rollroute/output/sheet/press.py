@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from rollroute.errors import InputError
 from rollroute.output.sheet.blocks import Block, paragraph
-from rollroute.output.sheet.fonts import FAMILY, fonts, missing_letters, without_missing
+from rollroute.output.sheet.fonts import FAMILY, fonts, in_the_system, missing_letters, without_missing
 from rollroute.output.words import Words
 from rollroute.output.words.words import read_moment
 
 PAPERS = {"a4": ("a4", 210.0, 297.0), "letter": ("us-letter", 215.9, 279.4)}  # typst's name, millimetres
 SIDE_MARGIN_MM, TOP_MARGIN_MM, BOTTOM_MARGIN_MM = 11.0, 14.0, 9.0  # as in sheet.typ
+MOST_SHOWN = 12  # letters named in a line about letters
 LONGEST_RUN = 28  # bold letters that fit beside a small map
 _UNIT = re.compile(r"(?<=\d) (?=(?:m|km|ft|mi|cm|in|min|h|s|%|kg|lb|N|lbf)\b|%)")  # a figure keeps its unit on its line
 _LONG_RUN = re.compile(rf"\S{{{LONGEST_RUN}}}(?=\S)")
@@ -92,23 +94,45 @@ def _breakable(value: Any, key: str = "") -> Any:
 def _pdf(document: dict[str, Any], timestamp: int, words: Words) -> bytes:
     import typst
 
+    missing = missing_letters(json.dumps(document, ensure_ascii=False, allow_nan=False))
+    if not missing:
+        return _compile(document, timestamp, include_system=False)
+    there = in_the_system(missing)
+    for borrowed in (there, set[str]()) if there else (there,):
+        try:
+            return _compile(_with_letters(document, borrowed, missing - borrowed, words), timestamp, include_system=bool(borrowed))
+        except typst.TypstError:
+            continue
+    line = words.say("This file could not be tagged for screen readers.")
+    untagged = _with_letters(_with_line(document, line), set(), missing, words)
+    return _compile(untagged, timestamp, include_system=False, standard=[])
+
+
+def _with_letters(document: dict[str, Any], borrowed: set[str], lost: set[str], words: Words) -> dict[str, Any]:
+    """Say which letters come from other fonts, and which no font has: for those a rectangle stands everywhere."""
+    if borrowed:
+        shown = " ".join(sorted(borrowed)[:MOST_SHOWN])
+        line = words.say("Letters that {font} lacks are set in other fonts of this machine: {letters}", font=FAMILY, letters=shown)
+        document = _with_line(document, line)
+    if lost:
+        named = ", ".join(f"U+{ord(c):04X}" for c in sorted(lost)[:MOST_SHOWN])
+        line = words.say(
+            "A small rectangle stands for a letter that no font here has ({letters}); ask for the name at the place.", letters=named
+        )
+        document = _with_line(document, line)
+        text = without_missing(json.dumps(document, ensure_ascii=False, allow_nan=False), lost)
+        document = json.loads(text)
+    return document
+
+
+def _with_line(document: dict[str, Any], line: str) -> dict[str, Any]:
+    return {**document, "blocks": [*document["blocks"], paragraph(line)]}
+
+
+def _compile(document: dict[str, Any], timestamp: int, *, include_system: bool, standard: Sequence[str] = (STANDARD,)) -> bytes:
     text = json.dumps(document, ensure_ascii=False, allow_nan=False)
-    if not missing_letters(text):
-        return _compile(text, timestamp, include_system=False, standard=[STANDARD])
-    try:
-        return _compile(text, timestamp, include_system=True, standard=[STANDARD])
-    except typst.TypstError:
-        pass
-    line = words.say("A small rectangle stands for a letter that this printer's fonts lack; ask for the name at the place.")
-    text = without_missing(json.dumps({**document, "blocks": [*document["blocks"], paragraph(line)]}, ensure_ascii=False, allow_nan=False))
-    try:
-        return _compile(text, timestamp, include_system=False, standard=[STANDARD])
-    except typst.TypstError:
-        return _compile(text, timestamp, include_system=False, standard=[])
-
-
-def _compile(text: str, timestamp: int, *, include_system: bool, standard: list[str]) -> bytes:
-    pdf = _compiler(include_system).compile(sys_inputs={"data": text}, format="pdf", pdf_standards=standard, timestamp=timestamp)
+    compiler = _compiler(include_system)
+    pdf = compiler.compile(sys_inputs={"data": text}, format="pdf", pdf_standards=list(standard), timestamp=timestamp)
     if not isinstance(pdf, bytes):
         raise InputError("sheet: the page came out empty. Check the route's file.")
     return pdf
