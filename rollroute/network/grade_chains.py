@@ -151,9 +151,12 @@ def profile_of(skeleton: Skeleton, facts: Sequence[WayFacts], laid: Laid) -> Way
 def _never_falling(s_m: Floats, first_vertex: Ints) -> Floats:
     """``s_m`` without the falls, each a rounding error of a sum over ways, where one way ends and the next begins."""
     s_m = s_m.copy()
-    falls = np.flatnonzero(np.diff(s_m) < 0) + 1
-    for i in falls[~np.isin(falls, first_vertex)].tolist():
-        s_m[i] = max(s_m[i], s_m[i - 1])
+    is_first = np.zeros(len(s_m) + 1, bool)
+    is_first[first_vertex] = True
+    for i in (np.flatnonzero(np.diff(s_m) < 0) + 1).tolist():
+        while not is_first[i] and s_m[i] < s_m[i - 1]:  # what is raised may stand above what comes next
+            s_m[i] = s_m[i - 1]
+            i += 1
     return s_m
 
 

@@ -103,3 +103,13 @@ def test_a_ring_of_ways_has_a_beginning(rough):
     network = build_network(draw(f"{nodes}\n{ways}"), rough)
 
     assert not np.isnan(network.pieces.grade).any()
+
+
+def test_distances_along_a_chain_never_fall_by_a_rounding_error():
+    """Two falls of a sum over ways, one of them hidden behind the other; where a chain begins a fall is none."""
+    from rollroute.network.grade_chains import _never_falling
+
+    s_m = np.array([0.0, 5.0000003, 5.0, 5.0000001, 9.0, 0.0, 4.0, 3.9999999])
+    mended = _never_falling(s_m, np.array([0, 5, 8]))
+
+    assert mended.tolist() == [0.0, 5.0000003, 5.0000003, 5.0000003, 9.0, 0.0, 4.0, 4.0]
