@@ -2,6 +2,7 @@
 
     python tests/benchmarks/random_worlds.py                     10 200 worlds, 3 264 of them with charging, way back and closings
     python tests/benchmarks/random_worlds.py --worlds 30000 --seed 7 --check
+    python tests/benchmarks/random_worlds.py --towns 60000       and as many towns of up to 150 nodes, one solver against the other
 
 Columns: worlds that brute force decided; routes; proofs that there is none; worlds where both solvers gave the brute force's cost and the
 route, played again, kept every rule; the largest difference of a cost; routes that charge; worlds whose answer changes when the way back,
@@ -23,8 +24,8 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1] / "search"))
 
 from replay import fail_one
-from test_many_worlds import KINDS, Compared, compare
-from worlds import World, graph_of, query_of, varied_world
+from test_many_worlds import KINDS, Compared, compare, compare_in_town
+from worlds import World, graph_of, query_of, varied_town, varied_world
 
 from rollroute.search import simple
 from rollroute.search.drive import drive
@@ -109,6 +110,24 @@ def play(n_worlds: int, seed: int, progress: Iterator[None]) -> list[Row]:
     return rows
 
 
+def play_towns(n_towns: int, seed: int) -> tuple[str, bool]:
+    """Compare the two solvers in towns; one line of figures, and whether anything differed."""
+    n_routes = n_charge = n_bad = n_differ = 0
+    for i in range(n_towns):
+        kind = KINDS[i % len(KINDS)]
+        world = varied_town(seed + i, charging=kind[0], way_back=kind[1], closings=kind[2])
+        compared = compare_in_town(world)
+        for difference in compared.differences:
+            print(f"DIFFERENCE in town {kind}, seed {seed + i}: {difference}", file=sys.stderr, flush=True)
+        n_differ += bool(compared.differences)
+        if compared.route is not None:
+            n_routes += 1
+            n_charge += bool(compared.route.stop_uses)
+            n_bad += fail_one(world, compared.route).n_played if world.way_back else 0
+    said = f"{n_towns} towns: {n_routes} routes, {n_charge} with charging, {n_bad} bad guesses played; {n_differ} towns differ"
+    return said, n_differ > 0
+
+
 def _ticks(n: int) -> Iterator[None]:
     began = time.perf_counter()
     for i in range(10 * n + 100):
@@ -154,6 +173,7 @@ def main() -> int:
     """Play, print, check."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
     parser.add_argument("--worlds", type=int, default=10_200)
+    parser.add_argument("--towns", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=20261125)
     parser.add_argument("--check", action="store_true")
     asked = parser.parse_args()
@@ -162,7 +182,9 @@ def main() -> int:
     began = time.perf_counter()
     rows = play(asked.worlds, asked.seed, _ticks(asked.worlds))
     out.write(f"seed {asked.seed}, {time.perf_counter() - began:.0f} s\n\n{show([*rows, total(rows)])}\n")
-    short = missed(rows)
+    towns, differ = play_towns(asked.towns, asked.seed)
+    out.write(f"\n{towns}\n")
+    short = missed(rows) + (["towns differ"] if differ else [])
     out.writelines(f"MISSED: {what}\n" for what in short)
     out.flush()
     return 1 if asked.check and short else 0

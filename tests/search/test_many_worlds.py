@@ -15,7 +15,7 @@ from brute_force import MOST_CHARGES, TooManyWalksError, least_cost
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from replay import fail_one, replay
-from worlds import Outlet, Piece, World, graph_of, query_of, varied_world
+from worlds import Outlet, Piece, World, graph_of, query_of, varied_town, varied_world
 
 from rollroute.search import simple
 from rollroute.search.audit import audit
@@ -106,6 +106,35 @@ def test_both_solvers_equal_the_brute_force_on_any_world(seed: int, kind: tuple[
     """The same on worlds that hypothesis picks."""
     charging, way_back, closings = kind
     assert compare(varied_world(seed, charging=charging, way_back=way_back, closings=closings), most_walks=20_000).differences == []
+
+
+def compare_in_town(world: World) -> Compared:
+    """The two solvers against each other where brute force would take for ever; routes played again as above."""
+    compared = Compared()
+    graph, query = graph_of(world), query_of(world)
+    for name, solver in SOLVERS.items():
+        verdict = solver(graph, query)
+        if not verdict.is_proven:
+            compared.differences.append(f"{name}: not proven")
+        compared.routes[name] = None if verdict.steps is None else _checked_route(compared, name, world, verdict)
+    one, two = (math.inf if route is None else route.cost_s for route in compared.routes.values())
+    if one != two and not abs(one - two) <= CLOSE * max(1.0, one):
+        compared.differences.append(f"simple: {one!r}, compiled: {two!r}")
+    return compared
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_both_solvers_agree_in_varied_towns(kind: tuple[bool, bool, bool]) -> None:
+    """Chains with pieces of no length, two outlets in one place, several goals, given ways back, retreats that end with the plan."""
+    charging, way_back, closings = kind
+    found: Counter[str] = Counter()
+    for seed in range(40):
+        compared = compare_in_town(varied_town(seed, charging=charging, way_back=way_back, closings=closings))
+        assert compared.differences == [], f"seed {seed}"
+        found["routes"] += compared.route is not None
+        found["charged"] += compared.route is not None and bool(compared.route.stop_uses)
+    assert 8 <= found["routes"] < 40
+    assert found["charged"] >= (4 if charging else 0)
 
 
 def test_the_simulator_strands_whom_the_rule_forgets() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise, product
 
 from rollroute.search.problem import ChargeCurve, ChargingStop, SearchGraph, SearchQuery
@@ -211,6 +211,31 @@ def random_town(seed: int, *, charging: bool, way_back: bool, closings: bool, si
     if way_back:
         world.refuges = rng.sample(range(n), 4)
         world.way_back = True
+    return world
+
+
+def varied_town(seed: int, *, charging: bool, way_back: bool, closings: bool) -> World:
+    """``random_town`` with what it lacks: pieces of no length, given ways back, retreats that end, several goals, a tight charge."""
+    rng = random.Random(seed + 0.25)
+    side, bends = rng.randint(3, 7), rng.randint(0, 3)
+    world = random_town(seed, charging=charging, way_back=way_back, closings=closings, side=side, bends=bends)
+    for i in rng.sample(range(0, len(world.pieces), 2), len(world.pieces) // 20):
+        for piece in world.pieces[i : i + 2]:
+            piece.time = piece.extra = piece.energy = 0.0
+    if closings and rng.random() < 0.4:
+        world.retreats_until = rng.uniform(50.0, 250.0)
+    if way_back and rng.random() < 0.3:
+        for piece in world.pieces:
+            piece.back_sure = world.pieces[piece.back].passable and rng.random() < 0.9
+    world.goals += rng.sample(range(world.n), rng.randint(0, 2))
+    if world.outlets:
+        world.outlets.append(replace(world.outlets[0], setup=rng.uniform(0.0, 9.0)))
+        world.charge *= rng.uniform(0.4, 1.0)
+    else:
+        world.charge = max(world.charge * rng.uniform(0.5, 1.0), 1.0)
+    if way_back and rng.random() < 0.6:
+        world.refuges.append(world.start)
+    world.charge = max(world.charge, world.reserve)
     return world
 
 
