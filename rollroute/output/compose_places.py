@@ -14,6 +14,7 @@ from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Flag
 from rollroute.network.ranks import Rank
 from rollroute.output.itinerary import Point, Question, Spot
+from rollroute.output.words.facts import LANDMARKS
 from rollroute.weights.case import Case, Tally, case_of
 from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import PlaceVerdicts, judge_places
@@ -292,6 +293,8 @@ def landmarks_near(journey: Journey, ends_m: Floats) -> list[Spot]:
     marks = np.array([(row[2], row[3]) for row in rows], np.float64) * scale
     spots = []
     for row, mark in zip(rows, marks, strict=True):
+        if not row[1] and row[0] not in LANDMARKS:
+            continue  # a tree, say: nobody tells one from the next
         for at_m, off_m in _passes(way, ends_m, mark):
             spots.append(Spot(label=row[1] or row[0], lon=row[2], lat=row[3], kind=row[0], at_m=at_m, off_way_m=off_m))
     return sorted(spots, key=lambda s: (s.at_m or 0.0, s.label))

@@ -16,7 +16,7 @@ from sample_itinerary import HOSTILE_NAMES, hostile, sample
 from rollroute.errors import InputError
 from rollroute.output.itinerary import Spread
 from rollroute.output.plain_text import plain
-from rollroute.output.sheet import fonts, press, trouble, write_sheet
+from rollroute.output.sheet import fonts, press, strip, trouble, write_sheet
 from rollroute.output.sheet.push import helpers_for, push_force_n, push_on
 from rollroute.output.sheet.sections import rest_places
 from rollroute.output.sheet.strip import detail_groups
@@ -198,6 +198,17 @@ def test_both_papers(tmp_path: Path, paper: str, size: tuple[float, float]):
 
     assert (box[2], box[3]) == pytest.approx(size, abs=0.2)
     assert n_pages <= 5
+
+
+def test_landmarks_along_a_step_are_few_and_apart():
+    """Six shops in a row, 20 m apart, on a street of 134 m: two are told, each 60 m or more from the last thing that was told."""
+    route = sample()
+    step = build_steps(route)[1]
+    shops = [dataclasses.replace(route.landmarks[0], label=f"Shop {n}", at_m=step.at_m + 20.0 * n) for n in range(1, 7)]
+    told = build_steps(dataclasses.replace(route, landmarks=shops))[1].landmarks
+    notes = strip._passed(dataclasses.replace(step, landmarks=told), Words())
+
+    assert [what for _, what in notes] == ["you pass Shop 3", "you pass Shop 6"]
 
 
 def test_unknown_paper_is_refused(tmp_path: Path):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from rollroute.output.itinerary import Itinerary
+from rollroute.output.itinerary import Itinerary, Spot
 from rollroute.output.sheet.blocks import Block, heading, step_strip
 from rollroute.output.sheet.detail import draw_detail
 from rollroute.output.steps import Step
@@ -15,7 +15,7 @@ from rollroute.output.words.sentences import step_sentence, watch_notes
 DETAIL_PT = (104.0, 55.0)
 QUESTION_MARK = "◇"  # as on the map; the numbers are those of the list of what is not verified
 SAME_MAP_M = 18.0  # closer beginnings lie well inside one small map
-LONG_STEP_M = 60.0  # on a shorter one nobody needs to be told that the way is still right
+PASSED_EVERY_M = 60.0  # nearer to the last thing told nobody needs to be told that the way is still right
 MOST_PASSED = 2
 
 
@@ -73,10 +73,13 @@ def _notes(itinerary: Itinerary, step: Step, words: Words) -> list[tuple[str, st
 
 
 def _passed(step: Step, words: Words) -> list[tuple[str, str]]:
-    """Landmarks along a long step: they say that the way is still right."""
-    if step.length_m < LONG_STEP_M:
-        return []
-    passed = [(words.distance(s.at_m or 0.0), landmark_words(s.kind, s.label, words)) for s in step.landmarks[:MOST_PASSED]]
+    """A few landmarks along a long step, well apart: they say that the way is still right."""
+    chosen: list[Spot] = []
+    for spot in step.landmarks:
+        last_m = (chosen[-1].at_m or 0.0) if chosen else step.at_m
+        if len(chosen) < MOST_PASSED and (spot.at_m or 0.0) - last_m >= PASSED_EVERY_M:
+            chosen.append(spot)
+    passed = [(words.distance(s.at_m or 0.0), landmark_words(s.kind, s.label, words)) for s in chosen]
     return [(where, words.say("you pass {landmark}", landmark=name)) for where, name in passed]
 
 
