@@ -149,8 +149,9 @@ def assignment_ways(problem: Problem) -> list[Way]:
             need = roll.escorts * (roll.minutes + walk)
             out = roll.first_departure + roll.leave_area
             ways.append(Way(roll.party, roll.shelter, -1, 0.0, float(need), inside, out, roll.doubt, roll.charge_short))
+    drive = problem.drive.min(axis=0)
     for (u, k, j), dropoff in problem.dropoffs.items():
-        way = _ride(problem, u, k, j, dropoff)
+        way = _ride(problem, drive, (u, k, j), dropoff)
         if way is not None:
             ways.append(way)
     return ways
@@ -171,13 +172,15 @@ def few_ways(problem: Problem, ways: Sequence[Way]) -> list[Way]:
     return kept
 
 
-def _ride(problem: Problem, u: int, k: int, j: int, dropoff: Dropoff) -> Way | None:
+def _ride(problem: Problem, drive: Ints, key: tuple[int, int, int], dropoff: Dropoff) -> Way | None:
+    """``drive``: (n_nodes, n_nodes) least minutes of all phases; ``key``: party, van, shelter."""
+    u, k, j = key
     pickup = problem.pickups.get((u, k))
     if pickup is None:
         return None
     van, party = problem.vans[k], problem.parties[u]
-    direct = int(problem.drive[:, pickup.node, dropoff.node].min())
-    to_zone = int(problem.drive[:, van.node, pickup.node].min())
+    direct = int(drive[pickup.node, dropoff.node])
+    to_zone = int(drive[van.node, pickup.node])
     loading = max(van.starts + to_zone, party.ready + pickup.roll)
     loaded = loading + pickup.load
     ended = loaded + direct + pickup.unload
