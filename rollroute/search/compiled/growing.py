@@ -15,7 +15,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from rollroute.search.compiled.kernel import kernel, part
+from rollroute.search.compiled.kernel import doubled, kernel, part
 from rollroute.search.compiled.skeleton import Skeleton
 from rollroute.search.problem import Floats, Ints
 
@@ -84,7 +84,7 @@ def grow_field(  # type: ignore[no-untyped-def]  # noqa: C901
             if key > dist[v]:
                 continue
             if n_taken == len(taken):
-                taken = np.concatenate((taken, np.empty_like(taken)))
+                taken = doubled(taken)
             taken[n_taken] = v
             n_taken += 1
             for k in range(in_start[v], in_start[v + 1]):
@@ -136,10 +136,15 @@ def _settle(taken, n_taken, is_settled, order, state, targets):  # type: ignore[
         v = taken[k]
         order[state[SETTLED]] = v
         state[SETTLED] += 1
-        if len(targets) > 0:
-            at = np.searchsorted(targets, v)
-            if at < len(targets) and targets[at] == v:
-                n_targets += 1
+        low, high = 0, len(targets)
+        while low < high:
+            middle = (low + high) // 2
+            if targets[middle] < v:
+                low = middle + 1
+            else:
+                high = middle
+        if low < len(targets) and targets[low] == v:
+            n_targets += 1
     return n_targets
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from rollroute.search.compiled.heap import drop_first, push
-from rollroute.search.compiled.kernel import kernel
+from rollroute.search.compiled.kernel import doubled, kernel
 
 SHARE = 1e-10  # see ``labelling.SHARE``
 
@@ -127,10 +127,8 @@ def label(start, head, cost, energy, keep, cost_left, cost_energy, energy_left, 
             if f >= best_cost * (1.0 - SHARE) or c + price * (w - budget) + priced_left[u] >= best_cost * (1.0 - SHARE):
                 continue
             if made + 1 >= len(costs):
-                costs, energies = np.concatenate((costs, np.empty_like(costs))), np.concatenate((energies, np.empty_like(energies)))
-                nodes, parents = np.concatenate((nodes, np.empty_like(nodes))), np.concatenate((parents, np.empty_like(parents)))
-                via, items = np.concatenate((via, np.empty_like(via))), np.concatenate((items, np.empty_like(items)))
-                keys = np.concatenate((keys, np.empty_like(keys)))
+                costs, energies, keys = doubled(costs), doubled(energies), doubled(keys)
+                nodes, parents, via, items = doubled(nodes), doubled(parents), doubled(via), doubled(items)
             costs[made], energies[made], nodes[made], parents[made], via[made] = c, w, u, i, a
             if w + cost_energy[u] <= budget:
                 best_cost, best = f, made
