@@ -8,6 +8,7 @@ import gzip
 import hashlib
 import json
 import re
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,7 @@ from rollroute.output.link.corner import LEAST_HIDDEN_M, start_at_corner
 from rollroute.output.map.way import distance_m
 from rollroute.output.steps import build_steps
 from rollroute.output.words import Words
+from rollroute.output.words.cautions import always_cautions, charging_cautions, drive_cautions, transfer_cautions, trip_cautions
 from rollroute.output.words.sentences import step_sentence
 
 WORDS = Words()
@@ -204,3 +206,14 @@ def test_twins_are_written_beside_it(tmp_path: Path):
 def test_same_route_gives_same_bytes():
     """Two runs, one file."""
     assert link_page(sample(), WORDS) == link_page(sample(), WORDS)
+
+
+def test_the_link_says_what_the_sheet_says_beside_the_steps(pages: dict[str, Path]):
+    """Printed, it is the sheet: cautions, drive, charging, a chair that stops, and what else goes wrong, in the same sentences."""
+    text = unescape(pages["link"].read_text(encoding="utf-8"))
+    words, route = Words(), sample()
+    lines = [*trip_cautions(route, words), *always_cautions(route, words), *drive_cautions(words), *charging_cautions(route, words)]
+
+    assert [line for line in [*lines, *transfer_cautions(words)] if line not in text] == []
+    for line in ("Joystick wet", "Battery low", "Crossing takes 10 s at this chair's pace.", "Call the number that your coordinator gave"):
+        assert line in text

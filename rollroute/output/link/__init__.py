@@ -62,6 +62,7 @@ def link_page(itinerary: Itinerary, words: Words, *, offset: int = 0, valid_unti
     from markupsafe import Markup
 
     from rollroute.output.link import page
+    from rollroute.output.link.paper import paper_sections
     from rollroute.output.map.assets import guard
     from rollroute.output.map.drawing import DRAWING_CSS, draw_scene, road_widths, scale_bar
     from rollroute.output.map.legend import legend
@@ -97,7 +98,7 @@ def link_page(itinerary: Itinerary, words: Words, *, offset: int = 0, valid_unti
         drawing=Markup(draw_scene(scene, words, plane)),
         legend=legend(scene, words),
         steps=page.step_list(steps, offset, words),
-        lists=page.lists(scene, words),
+        lists=page.lists(scene, words) + paper_sections(itinerary, words),
         sources=sources(itinerary, words),
         data=script_json(page.page_data(scene, steps, offset, plane, words)),
     )

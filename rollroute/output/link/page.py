@@ -77,6 +77,10 @@ def step_list(steps: Iterable[Step], offset: int, words: Words) -> Markup:
 
 def _step(step: Step, number: int, words: Words) -> Markup:
     watch = watch_lines(step.watch, words)
+    if step.crossing_s is not None:
+        watch.append(words.say("Crossing takes {seconds} at this chair's pace.", seconds=words.seconds(step.crossing_s)))
+    if step.to_next_m > 0:
+        watch.append(words.say("next in {distance}", distance=words.distance(step.to_next_m)))
     return Markup(
         '<li id="step-{}"><label><input type="checkbox" value="{}"><span class="number">{}</span>'
         '<span><span class="metres">{}</span> <span class="sentence"><bdi>{}</bdi></span></span></label>{}</li>'
@@ -90,7 +94,6 @@ def lists(scene: Scene, words: Words) -> Markup:
         (say("Charging stops"), (_mark_line(mark) for mark in scene.marks if mark.kind == "halt")),
         (say("Checkpoints"), (_mark_line(mark) for mark in scene.marks if mark.kind == "checkpoint")),
         (say("Where you walk"), (helper_sentence(place, words) for place in helper_places(itinerary))),
-        (say("Hazards"), (text for _, text in scene.hazards)),
         (say("Not known: look first"), (f"{q.number}: {question_words(q, words)}" for q in itinerary.questions)),
         (say("Refuges: places to turn back to"), (plain(spot.label) for spot in itinerary.refuges)),
         (say("A lift van may be able to stop here"), (plain(spot.label) for spot in itinerary.van_spots)),
