@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 
 from rollroute.planning.happened import Past
 from rollroute.planning.plan import Plan, RiderPlan
 from rollroute.planning.problem import NEVER, Problem, Schedule
 
 
-def stuck_reasons(past: Past, schedule: Schedule) -> dict[str, str]:
-    """Riders who have set off and have no way in the new plan, with what to do."""
-    words: dict[str, str] = {}
+def stuck_reasons(past: Past, schedule: Schedule, before: Mapping[str, str]) -> dict[str, str]:
+    """Riders who have set off and have no way in the new plan, with what to do; ``before``: what was said of those who are lost."""
+    words = {i: before[i] for u, s in enumerate(past.states) if s == "lost" for i in past.problem.parties[u].riders if i in before}
     for u in past.held:
         line = past.lines[u]
         if schedule.legs[u] is not None or line is None:

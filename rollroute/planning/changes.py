@@ -3,7 +3,8 @@
 ``replan(earlier, move, travel, now=MINUTE) -> Plan``: ``move`` and ``travel`` with the news in them, ``now`` in minutes from the start of
 the move (``None``: nothing has happened yet). ``now_minute(move, "19:20")`` reads a clock time. The result's ``changes`` are
 ``difference(earlier, later)`` in plain words; ``extra["changes"]`` holds ``now``, ``price``, ``bound``, ``is_proven``, ``because`` and
-``happened`` (rider -> done, rolling, aboard, committed).
+``happened`` (rider -> done, rolling, aboard, committed) and ``stuck``: riders who are under way and can't go on, with what to do. Nothing
+is planned for them, in later plans neither, until the riders' table gives another place for them.
 
 The order of what counts: people served (tiers 1-3), then the price of changes (``change_prices``), then the other tiers of ``objective``.
 If the earlier plan still holds and nobody more can be served, it is kept to the letter.
@@ -20,6 +21,7 @@ from typing import Any
 
 from rollroute.errors import InputError
 from rollroute.inputs.move_folder import Move
+from rollroute.inputs.move_riders import Rider
 from rollroute.planning.audit import audit
 from rollroute.planning.because import reasons_of_changes, stuck_reasons
 from rollroute.planning.change_prices import PRICES, Prices, change_price, price_expression
@@ -87,10 +89,22 @@ def replan(
     if wrong:
         raise InputError("\n".join(wrong))
     problem = build_problem(move, needs, travel)
-    past = hold(problem, earlier, travel.nodes, move.start, NOTHING_YET if now is None else now)
+    lost = frozenset(_lost(earlier, move))
+    past = hold(problem, earlier, travel.nodes, move.start, NOTHING_YET if now is None else now, lost=lost)
     writer = _Writer(move, needs, _with_driven_ways(travel, past), problem, past, earlier)
     result = _Replanner(move, past, prices, progress, stop).solve(lambda s: not audit(writer.plain(s), move, travel))
     return writer.plan(result, prices)
+
+
+def _lost(earlier: Plan, move: Move) -> dict[str, str]:
+    """Riders who were under way without a way on, and of whom no new place is known; with what was said of them."""
+    stuck = dict(dict(earlier.extra.get("changes") or {}).get("stuck") or {})
+    places = {r.id: _place(r) for r in move.riders}
+    return {i: str(facts["words"]) for i, facts in stuck.items() if places.get(i) == facts["place"]}
+
+
+def _place(rider: Rider) -> list[str | float | None]:
+    return [rider.place, rider.lon, rider.lat]
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,12 +293,18 @@ class _Writer:
         escorts = (replace(e, jobs=tuple(as_met(e.id, j) for j in e.jobs)) for e in plan.escorts)
         return replace(plan, riders=riders, escorts=tuple(escorts))
 
+    def _happened(self) -> dict[str, str]:
+        """Rider -> how far; of whoever is lost, how far they were when last heard of."""
+        past, told = self.past, dict(dict(self.earlier.extra.get("changes") or {}).get("happened") or {})
+        states = {i: s for u, s in enumerate(past.states) if s != "free" for i in past.problem.parties[u].riders}
+        return {i: str(told.get(i, "aboard")) if s == "lost" else s for i, s in states.items()}
+
     def plan(self, result: _Result, prices: Prices) -> Plan:
         """The plan with its changes in words."""
         past = self.past
         judged = replace(result.tiers, schedule=self._whole(result.schedule))
         plan = self._as_left(write_up(self.move, self.needs, self.travel, past.problem, judged))
-        stuck = stuck_reasons(past, result.schedule)
+        stuck = stuck_reasons(past, result.schedule, _lost(self.earlier, self.move))
         lines = tuple(replace(r, reasons=(stuck[r.id], *r.reasons)) if r.id in stuck else r for r in plan.riders)
         facts = {
             **self._now()["changes"],
@@ -292,7 +312,8 @@ class _Writer:
             "bound": result.price_bound,
             "is_proven": result.price == result.price_bound and all(result.tiers.is_proven[:N_SERVICE_TIERS]),
             "prices": {name: getattr(prices, name) for name in Prices.__slots__},
-            "happened": {i: s for u, s in enumerate(past.states) if s != "free" for i in past.problem.parties[u].riders},
+            "happened": self._happened(),
+            "stuck": {r.id: {"place": _place(r), "words": stuck[r.id]} for r in self.move.riders if r.id in stuck},
             "because": reasons_of_changes(self.earlier, plan, past, self.problem, result.schedule),
         }
         plan = replace(plan, riders=lines, extra={**plan.extra, "changes": facts})

@@ -17,6 +17,7 @@ from rollroute.planning.earlier_plan import Clock, line_of, schedule_of
 from rollroute.planning.plan import Plan, RiderPlan, Stop
 from rollroute.planning.problem import NEVER, Dropoff, Leg, Party, Pickup, Problem, Roll, Schedule, VanRoom
 
+SET_OFF = ("done", "rolling", "aboard")
 NOTHING_YET = -1  # a moment before the start: nothing has happened
 
 
@@ -64,11 +65,15 @@ class Past:
     @property
     def held(self) -> frozenset[int]:
         """Parties that have set off."""
-        return frozenset(u for u, s in enumerate(self.states) if s not in ("free", "committed"))
+        return frozenset(u for u, s in enumerate(self.states) if s in SET_OFF)
 
 
-def hold(problem: Problem, plan: Plan, nodes: Sequence[str], start: dt.datetime, now: int) -> Past:
+def hold(
+    problem: Problem, plan: Plan, nodes: Sequence[str], start: dt.datetime, now: int, *, lost: frozenset[str] = frozenset()
+) -> Past:  # fmt: skip
     """``problem`` with everything that ``plan`` has made happen by minute ``now`` held.
+
+    ``lost``: riders who are under way and of whom nobody knows where they are; nothing is planned for them.
 
     Raises
     ------
@@ -79,7 +84,13 @@ def hold(problem: Problem, plan: Plan, nodes: Sequence[str], start: dt.datetime,
         raise InputError(f"the earlier plan starts {plan.move['start']}, the move {start.isoformat()}. Leave the start, and give --now.")
     clock = Clock(start)
     lines = tuple(line_of(plan, party) for party in problem.parties)
-    states = tuple("free" if line is None else _state(plan, line, clock, now) for line in lines)
+    states = [
+        "lost" if lost & set(party.riders) else "free" if line is None else _state(plan, line, clock, now)
+        for line, party in zip(lines, problem.parties, strict=True)
+    ]
+    for u, (line, state) in enumerate(zip(lines, states, strict=True)):
+        if state == "rolling" and line is not None and clock.minute(line.leave) > now and not _escorts_come(problem, plan, line, clock):
+            states[u] = "free"  # somebody is on the way to them, but not all who are needed
     _check_tables(problem, lines, states)
     return _Holder(problem, plan, list(nodes), clock, now, lines, states).past()
 
@@ -98,10 +109,17 @@ def _state(plan: Plan, line: RiderPlan, clock: Clock, now: int) -> str:
     return "committed" if has_left else "free"
 
 
+def _escorts_come(problem: Problem, plan: Plan, line: RiderPlan, clock: Clock) -> bool:
+    """Whether everybody who is to walk along still has the hours for it."""
+    ends = {e.id: e.ends for e in problem.escorts}
+    jobs = {e.id: j for e in plan.escorts for j in e.jobs if line.id in j.riders}
+    return all(e in jobs and clock.minute(jobs[e].back) <= ends.get(e, NOTHING_YET) for e in line.escorts)
+
+
 def _check_tables(problem: Problem, lines: Sequence[RiderPlan | None], states: Sequence[str]) -> None:
     shelters, vans = {s.name for s in problem.shelters}, {v.id for v in problem.vans}
     for line, state in zip(lines, states, strict=True):
-        if line is None or state in ("free", "committed"):
+        if line is None or state not in SET_OFF:
             continue
         if line.shelter not in shelters:
             raise InputError(f"{line.id} is at or on the way to {line.shelter}, gone from the shelters. Leave its row, set 0 places.")
@@ -137,7 +155,7 @@ class _Holder:
         self.vans = [self._van_state(k) for k in range(len(self.base.vans))]
         makers = {"free": self._open, "committed": self._open, "rolling": self._rolling, "done": self._done, "aboard": self._aboard}
         for u, state in enumerate(self.states):
-            if not self._is_being_met(u):
+            if state != "lost" and not self._is_being_met(u):
                 makers[state](u)
         held = replace(
             self.base,
@@ -167,12 +185,14 @@ class _Holder:
         )
 
     def _held(self) -> set[int]:
-        return {u for u, s in enumerate(self.states) if s not in ("free", "committed")} | self.met
+        return {u for u, s in enumerate(self.states) if s in SET_OFF} | self.met
 
     def _is_being_met(self, u: int) -> bool:
         """Keep van and loading of a party that people are walking to the van with; false where that van can't be there."""
         line = self.lines[u]
         if self.states[u] != "committed" or line is None or not line.escorts:
+            return False
+        if not _escorts_come(self.problem, self.plan, line, self.clock):
             return False
         k = next((k for k, v in enumerate(self.problem.vans) if v.id == line.van), -1)
         pickup, load = self.problem.pickups.get((u, k)), self.clock.minute(line.load)

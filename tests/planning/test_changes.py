@@ -56,6 +56,7 @@ def test_with_news_every_rule_and_the_past_are_kept(block: int):
             later = replan(plan, changed, table, now=now)
 
             assert [str(v) for v in audit(later, changed, table)] == [], (seed, now, kind)
+            assert replan(later, changed, table, now=now).changes == (), (seed, now, kind)  # nothing new: nothing changes again
             happened = later.extra["changes"]["happened"]
             for line in later.riders:
                 _check_line(plan, line, happened.get(line.id), now)
@@ -337,3 +338,23 @@ def test_people_who_have_walked_to_a_rider_meet_that_rider():
     assert later.rider("A").load == clock(18)
     assert later.escorts == plan.escorts
     assert later.extra["changes"]["happened"] == {"A": "committed"}
+
+
+def test_whoever_is_lost_is_not_sent_from_home_by_the_next_plan(two_vans):
+    """R1 was aboard a van that had to stop. The next plans leave R1 out with the same words, until the table gives another place."""
+    a_move, travel, plan = two_vans
+    own = plan.rider("R1").van
+    vans = tuple(v.model_copy(update={"available_to": START + dt.timedelta(minutes=12)}) if v.id == own else v for v in a_move.vans)
+    stopped = replace(a_move, vans=vans)
+    first = replan(plan, stopped, travel, now=12)
+
+    second = replan(first, stopped, travel, now=30)
+
+    assert second.rider("R1").status == "not served"
+    assert second.rider("R1").reasons[0] == first.rider("R1").reasons[0]
+    assert second.extra["changes"]["happened"]["R1"] == "aboard"
+
+    found = tuple(r.model_copy(update={"place": "at the corner of Mill Lane"}) if r.id == "R1" else r for r in a_move.riders)
+    third = replan(second, replace(stopped, riders=found), travel, now=30)
+    assert third.rider("R1").van == plan.rider("R2").van
+    assert third.extra["changes"]["stuck"] == {}
