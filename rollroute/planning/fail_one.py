@@ -9,6 +9,7 @@
 - A van fails before it starts, and after each of its stops: whoever is aboard is at that stop (the lift still lets them out: assumption),
   whoever waits for it is at home; the other vans are where they are then. Saved where everybody can still be served, all others included.
 
+In a plan made anew only what is still to come can fail.
 Left means: no way is found that keeps every hard limit; where the exact solver fits, that is proven.
 """
 
@@ -71,13 +72,13 @@ def fail_one(plan: Plan, move: Move, travel: TravelTable, *, progress: Callable[
     """Let every unverified place and every van fail alone."""
     needs, _ = needs_of(move)
     checker = _Checker(plan, move, travel, build_problem(move, needs, travel))
-    rolled = [r for r in plan.riders if r.way == "roll" and r.unverified]
+    rolled = [r for r in plan.riders if r.way == "roll" and r.unverified and checker.clock.minute(r.arrive) > checker.now]
     found: list[Failure] = []
     for number, line in enumerate(rolled):
         if progress is not None:
             progress(f"one place failing {number}/{len(rolled)}")
         found += checker.places(line)
-    moments = [(v.id, n) for v in plan.vans if v.stops for n in range(len(v.stops))]
+    moments = [(v.id, n) for v in plan.vans for n, s in enumerate(v.stops) if checker.clock.minute(s.start) > checker.now]
     for number, (van_id, n) in enumerate(moments):
         if progress is not None:
             progress(f"one van failing {number}/{len(moments)}")
@@ -116,12 +117,15 @@ class _Checker:
         self.plan, self.move, self.travel, self.problem = plan, move, travel, problem
         self.clock = Clock(move.start)
         self.party = {i: u for u, p in enumerate(problem.parties) for i in p.riders}
+        changes = dict(plan.extra.get("changes") or {})
+        self.now = self.clock.minute(changes["now"]) if changes.get("now") else NOTHING_YET
+        self.lost = frozenset(changes.get("stuck") or ())
 
     def _at(self, minute: int) -> str | None:
         return None if minute < 0 else (self.move.start + dt.timedelta(minutes=minute)).isoformat(timespec="minutes")
 
     def _hold(self, now: int) -> Past:
-        return hold(self.problem, self.plan, self.travel.nodes, self.move.start, now)
+        return hold(self.problem, self.plan, self.travel.nodes, self.move.start, max(now, self.now), lost=self.lost)
 
     # Places
 
@@ -166,7 +170,7 @@ class _Checker:
     def van(self, van_id: str, number: int) -> Failure:
         """A van failing before its stop ``number`` and after the one before it."""
         stops = next(v.stops for v in self.plan.vans if v.id == van_id)
-        now = NOTHING_YET if number == 0 else self.clock.minute(stops[number - 1].end)
+        now = max(self.now, NOTHING_YET if number == 0 else self.clock.minute(stops[number - 1].end))
         past = self._hold(now)
         k = next(n for n, v in enumerate(self.problem.vans) if v.id == van_id)
         aboard = self._aboard(stops[:number])

@@ -3,6 +3,7 @@
 Nobody plans anew in a rehearsal: a rider whose way is blocked has not arrived, a van that fails brings nobody any more.
 Vans wait for riders and riders for vans; nobody leaves before the time that they were told.
 A delay is put down to what made it: the rider, the escort, the van, or the place.
+In a plan made anew, chance begins at the moment of the news: what has happened went as the plan says.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from rollroute.inputs.charge import parse_charge
 from rollroute.inputs.move_folder import Move
 from rollroute.planning.audit_book import Book
 from rollroute.planning.plan import Plan, RiderPlan, Stop
-from rollroute.planning.rehearsal_odds import Odds, spread
+from rollroute.planning.rehearsal_odds import NO_NOISE, Odds, spread
 from rollroute.planning.travel import LoadingZone, RollWay, TravelTable
 
 CHARGE_LOST_MIN = 30.0  # minutes of a planned plug that may be lost before somebody counts as not charged (assumption)
@@ -119,12 +120,17 @@ class _Run:
         first, _ = self.book.van_hours(self.book.vans[van_id])
         late = self._maybe(self.odds.van_late, self.odds.van_late_mean_min)
         stops = next(v.stops for v in self.player.plan.vans if v.id == van_id)
-        moment = float(self.rng.uniform(first, self.book.time(stops[-1].start))) if stops else math.inf
+        late = 0.0 if stops and self.book.time(stops[0].arrive) <= self.book.now else late
+        last = self.book.time(stops[-1].start) if stops else -math.inf
+        first_failing = max(first, self.book.now)
+        moment = float(self.rng.uniform(first_failing, last)) if last > first_failing else math.inf
         fails = moment if self._happens(self.odds.van_fails) else math.inf
         return _VanNow(self.player.travel.van_nodes.get(van_id, ""), first + late, fails, Cause("van", van_id))
 
     def _escort(self, escort_id: str) -> _EscortNow:
-        free = math.inf if self._happens(self.odds.escort_absent) else -math.inf
+        jobs = next(e.jobs for e in self.player.plan.escorts if e.id == escort_id)
+        has_come = any(self.book.time(j.leave) <= self.book.now for j in jobs)
+        free = math.inf if self._happens(self.odds.escort_absent) and not has_come else -math.inf
         return _EscortNow(free, Cause("escort", escort_id))
 
     # Chance
@@ -149,12 +155,14 @@ class _Run:
     def evening(self) -> Evening:
         """Play every doing, then look at limits and outlets."""
         for doing in self.player.doings:
+            self.odds = NO_NOISE if doing.planned <= self.book.now else self.player.odds
             if doing.stop is None:
                 self._roll(doing.riders, doing.planned)
             elif doing.stop.kind == "load":
                 self._load(doing, doing.stop)
             else:
                 self._unload(doing, doing.stop)
+        self.odds = self.player.odds
         self._areas_in_time()
         for rider_id, line in self.player.lines.items():
             if rider_id not in self.arrived and rider_id not in self.broken:

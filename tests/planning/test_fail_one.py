@@ -11,6 +11,7 @@ from move_worlds import START, escort, line_travel, move, rider, roll_way, shelt
 from random_moves import random_move
 
 from rollroute.inputs.move_hazards import Hazard
+from rollroute.planning.changes import replan
 from rollroute.planning.fail_one import fail_one, fail_one_document, fail_one_lines
 from rollroute.planning.make_plan import make_plan, needs_of
 from rollroute.planning.options import build_problem
@@ -149,3 +150,14 @@ def test_a_failing_van_meets_its_own_riders_and_nobody_else_has_to_be_saved():
             assert {s.rider for s in failure.saved} <= of_van - inside, seed
             assert met & of_van == of_van or failure.moment is not None, seed
             assert not met & inside, seed
+
+
+def test_in_a_plan_made_anew_only_what_is_still_to_come_can_fail():
+    """At minute 12 both are being loaded: each van can fail once more, on the way to N; nobody is met who is inside."""
+    a_move, travel, plan = ride_world()
+
+    result = fail_one(replan(plan, a_move, travel, now=12), a_move, travel)
+
+    assert [(f.name, f.moment is None) for f in result.failures] == [("V1", False), ("V2", False)]
+    assert result.left == ()
+    assert fail_one(replan(plan, a_move, travel, now=60), a_move, travel).failures == ()

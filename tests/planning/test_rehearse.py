@@ -16,6 +16,7 @@ from rollroute.errors import InputError
 from rollroute.inputs.chair import find_chair
 from rollroute.inputs.charge import parse_charge
 from rollroute.inputs.move_hazards import Hazard
+from rollroute.planning.changes import replan
 from rollroute.planning.make_plan import make_plan
 from rollroute.planning.rehearsal_odds import NO_NOISE, ODDS
 from rollroute.planning.rehearse import rehearsal_document, rehearsal_lines, rehearse, share_interval
@@ -206,3 +207,12 @@ def test_no_run_is_no_rehearsal():
 
     with pytest.raises(InputError, match="at least one"):
         rehearse(plan, a_move, travel, runs=0)
+
+
+def test_in_a_plan_made_anew_chance_begins_at_the_news():
+    """At minute 60 everybody is inside: nothing on the road can break it any more. At minute 12 A is being loaded: the van still can."""
+    a_move, travel, plan = riders_in_vans()
+    odds = replace(NO_NOISE, van_fails=1.0, van_late=1.0, rider_late=1.0, snag=1.0)
+
+    assert rehearse(replan(plan, a_move, travel, now=60), a_move, travel, runs=20, odds=odds).good == 20
+    assert rehearse(replan(plan, a_move, travel, now=12), a_move, travel, runs=20, odds=odds).good == 0
