@@ -16,7 +16,7 @@ from rollroute.inputs.charge import parse_charge
 from rollroute.inputs.conditions import Conditions, parse_departure
 from rollroute.inputs.field_facts import read_field_facts
 from rollroute.inputs.move_hazards import Hazard, read_hazards
-from rollroute.journey import Trip, plan_journey
+from rollroute.journey import Journey, Trip, plan_journey
 from rollroute.network.build import build_network
 from rollroute.network.gazetteer import find_place, read_address_points
 from rollroute.network.network import Network
@@ -165,11 +165,16 @@ def load_hazards(path: Path, start: dt.datetime) -> list[Hazard]:
     return hazards
 
 
+def find_journey(network: Network, asked: Asked, *, now: dt.datetime) -> Journey:
+    """Find the way."""
+    network = with_field_facts(with_power(network, asked.powered), asked.facts, parse_departure(asked.at_text, now).date())
+    return plan_journey(network, trip_of(network, asked, now=now))
+
+
 def find_itinerary(network: Network, asked: Asked, *, now: dt.datetime) -> Itinerary:
     """Find the way and gather its itinerary."""
-    network = with_field_facts(with_power(network, asked.powered), asked.facts, parse_departure(asked.at_text, now).date())
-    trip = trip_of(network, asked, now=now)
-    journey = plan_journey(network, trip)
+    journey = find_journey(network, asked, now=now)
+    trip = journey.trip
     departure = trip.conditions.departure.isoformat(timespec="minutes")
     code = asked.code or route_code(trip.start.label, trip.goal.label, departure)
     return compose_itinerary(journey, Stamp(made_at=now, command=f"rollroute route ({asked.prefer})", code=code))

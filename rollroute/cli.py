@@ -60,8 +60,8 @@ def condition_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--after-storm", is_flag=True, help="Carriageways are cleared first, sidewalks and curb ramps last."),
         click.option("--standard", help="A published preset, such as prowag-2023: of its limits and the chair's the stricter counts."),
         click.option("--key", "keys", multiple=True, help="A gate or door to which you hold a key: its name, or node/ID."),
-        click.option("--facts", type=_paths(), help="Facts found in the field: CSV or GeoJSON; they outrank the map."),
         click.option("--powered", multiple=True, help="A building whose lifts and doors have power of their own: its name, or node/ID."),
+        click.option("--facts", type=_paths(), help="Facts found in the field: CSV or GeoJSON; they outrank the map."),
         click.option("--max-grade", type=float, help="A lower limit than 1:12, as rise over run, for example 0.06. It can't be raised."),
     ]
     for option in reversed(options):
@@ -116,12 +116,14 @@ def build(
 @click.option("--prefer", type=click.Choice(["quickest", "gentlest", "surest"]), default="surest", show_default=True)
 @click.option("--start-is-no-refuge", is_flag=True, help="Nobody can come back to the start.")
 @click.option("--code", help="The route's short code, instead of one made from places and time.")
+@click.option("--alternatives", is_flag=True, help="Print the least charge to leave with, what more would buy, and other ways.")
 @click.option("--out", required=True, type=_paths(), help="The folder to write.")
 @condition_options
 @word_options
-def route(network_file: Path, out: Path, language: str, units: str, clock: str, **asked: Any) -> None:
+def route(network_file: Path, out: Path, alternatives: bool, language: str, units: str, clock: str, **asked: Any) -> None:
     """Find the way for one rider in one chair, and write it as map, text, GeoJSON, GPX and KML."""
-    from rollroute.assembly import Asked, find_itinerary
+    from rollroute.alternatives import alternatives as other_ways
+    from rollroute.assembly import Asked, find_itinerary, find_journey
     from rollroute.network.network import Network
     from rollroute.output.folder import write_route_folder
     from rollroute.output.text import summary_lines
@@ -132,6 +134,9 @@ def route(network_file: Path, out: Path, language: str, units: str, clock: str, 
     files = write_route_folder(itinerary, out, words)
     for line in summary_lines(itinerary, words):
         click.echo(line)
+    if alternatives:
+        for line in other_ways(find_journey(Network.load(network_file), Asked(**asked), now=_now())):
+            click.echo(line)
     click.echo(f"written: {', '.join(f.name for f in files)} in {out}", err=True)
 
 
@@ -191,9 +196,7 @@ def link(route_dir: Path, out: Path, from_corner: bool, valid_until: str | None,
     def paper_twin(itinerary: Itinerary, path: Path) -> None:
         write_sheet(itinerary, path, words=words, paper=paper)
 
-    files = write_link(
-        read_itinerary(route_dir), out, words=words, hide_start=from_corner, valid_until=valid_until, sheet=paper_twin
-    )
+    files = write_link(read_itinerary(route_dir), out, words=words, hide_start=from_corner, valid_until=valid_until, sheet=paper_twin)
     click.echo(f"written: {', '.join(str(f) for f in files)}", err=True)
 
 

@@ -130,3 +130,17 @@ def test_explain_names_facts_ranks_and_verdicts(town_net: Path) -> None:
     assert result.exit_code == 0, result.output
     for word in ("width", "surface", "grade", "forward", "backward"):
         assert word in result.output
+
+
+def test_alternatives_print_charges_and_ways(town_net: Path, tmp_path: Path) -> None:
+    """The least charge to leave with, what more buys, and ways none of which beats another in everything."""
+    words = ["--from", "11 Larkmount Road", "--to", "North Quay School", "--chair", TOWN / "demo-chair.toml", "--charge", "4 of 5 bars"]
+    words += ["--at", "2026-03-14T18:40-02:00", "--temperature", "6", "--shelters", TOWN / "shelters.csv"]
+    result = _run("route", town_net, "--out", tmp_path / "route", "--alternatives", *words)
+    assert result.exit_code == 0, result.output
+    lines = result.output.splitlines()
+    assert any(line.startswith("Least charge to leave with, planned, charging nowhere:") for line in lines)
+    ways = lines[next(i for i, line in enumerate(lines) if line.startswith("Ways of which none")) + 1 :]
+    figures = [[float(part.strip(" %doubtminWh")) for part in line.split(",")[:3]] for line in ways if " min, " in line]
+    assert figures
+    assert [f[0] for f in figures] == sorted(f[0] for f in figures)

@@ -1,0 +1,60 @@
+"""What there is besides the best way: the least charge to leave with, what more charge buys, and ways that trade one thing for another."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterator
+
+from rollroute.journey import PREFERENCES, Journey, search_graph
+from rollroute.search.least import least_charge, what_charge_buys
+from rollroute.search.pareto import pareto_set
+from rollroute.search.problem import Route, SearchGraph, SearchQuery
+
+MOST_WAYS = 12  # setting: more than fit on a page help nobody choose
+MOST_LABELS = 30_000  # setting: some seconds of work
+
+
+def alternatives(journey: Journey) -> Iterator[str]:
+    """Lines of plain text: charges and ways, all in planned figures."""
+    graph = search_graph(journey.network, journey.weights, PREFERENCES[journey.trip.preference])
+    query = dataclasses.replace(journey.query, work_limit=MOST_LABELS)
+    yield from _charges(graph, query)
+    yield from _ways(graph, query)
+
+
+def _charges(graph: SearchGraph, query: SearchQuery) -> Iterator[str]:
+    without = least_charge(graph, query, with_stops=False, tolerance_wh=0.1)
+    yield f"Least charge to leave with, planned, charging nowhere: {_charge(without, query)}"
+    if query.stops:
+        yield f"The same, charging on the way where it helps: {_charge(least_charge(graph, query, tolerance_wh=0.1), query)}"
+    shares = sorted({query.charge_wh / query.capacity_wh, *(0.25, 0.5, 0.75, 1.0)})
+    yield "What leaving with more or less charge buys:"
+    for offer in what_charge_buys(graph, query, [share * query.capacity_wh for share in shares]):
+        open_end = "" if offer.is_proven else " (a better one may exist: the work limit was met)"
+        nothing = "no way" if offer.is_proven else "no way found within the work limit"
+        yield f"  {_charge(offer.charge_wh, query)}: {nothing if offer.route is None else _sums(offer.route) + open_end}"
+
+
+def _ways(graph: SearchGraph, query: SearchQuery) -> Iterator[str]:
+    found = pareto_set(graph, query, most_routes=MOST_WAYS, most_labels=MOST_LABELS)
+    yield "Ways of which none is better in time, energy and doubt at once:"
+    for route in found.routes:
+        yield f"  {_sums(route)}"
+    if not found.is_complete:
+        yield "  and more: the list was cut off here; the quickest stand in it."
+
+
+def _charge(charge_wh: float, query: SearchQuery) -> str:
+    if math.isnan(charge_wh):
+        return "not known within the work limit"
+    return (
+        "no charge is enough" if math.isinf(charge_wh) else f"{charge_wh:.0f} Wh, {math.ceil(100 * charge_wh / query.capacity_wh - 1e-9)} %"
+    )
+
+
+def _sums(route: Route) -> str:
+    stops = len(route.stop_uses)
+    charging = f", {stops} stop{'s' if stops > 1 else ''} to charge" if stops else ""
+    doubt = 100.0 * (1.0 - math.exp(-route.surprisal))
+    return f"{math.ceil(route.time_s / 60)} min, {route.energy_wh:.0f} Wh, doubt {doubt:.0f} %{charging}"
