@@ -10,7 +10,7 @@ import dataclasses
 from collections.abc import Sequence
 from dataclasses import replace
 
-from rollroute.planning.assignment import WHOLE_UP_TO_PARTIES, assignment_ways, few_ways, solve_assignment
+from rollroute.planning.assignment import WHOLE_UP_TO_PARTIES, Way, assignment_ways, few_ways, solve_assignment
 from rollroute.planning.calls import Call
 from rollroute.planning.problem import NEVER, Problem, Schedule
 
@@ -39,7 +39,8 @@ class Fixes:
 
     def __init__(self, problem: Problem, calls: Sequence[Call]) -> None:
         self.problem, self.calls = problem, calls
-        self._served = _served(problem)
+        self._served = _served(problem, assignment_ways(problem))
+        self._asked: dict[tuple[str, int], tuple[set[int], int]] = {}
         self._left_to_ask = ASKED_OF_LARGE if len(problem.parties) > WHOLE_UP_TO_PARTIES else len(problem.parties)
 
     def cheapest(self, u: int) -> str | None:
@@ -55,13 +56,22 @@ class Fixes:
         self._left_to_ask -= 1
         others = [c for c in self.calls if not c.whom.startswith("rider") and c.people > 0]
         for words, changed in _changes(self.problem, u):
-            if any(w.party == u for w in assignment_ways(changed)) and _served(changed) > self._served:
+            if self._is_enough(words, changed, u):
                 return words
         return f"ask {others[0].whom}: {others[0].question}" if others else None
 
+    def _is_enough(self, words: str, changed: Problem, u: int) -> bool:
+        """Whether party ``u`` has a way then, and more people could be served; changes that are the same for all are asked once."""
+        key = (words, u if changed.parties != self.problem.parties else -1)
+        if key not in self._asked:
+            ways = assignment_ways(changed)
+            self._asked[key] = ({w.party for w in ways}, _served(changed, ways) if ways else 0)
+        parties, served = self._asked[key]
+        return u in parties and served > self._served
 
-def _served(problem: Problem) -> int:
-    ways = few_ways(problem, assignment_ways(problem))
+
+def _served(problem: Problem, all_ways: Sequence[Way]) -> int:
+    ways = few_ways(problem, all_ways)
     _, chosen = solve_assignment(problem, ways)
     return sum(problem.parties[ways[c].party].size for c in chosen if c is not None)
 

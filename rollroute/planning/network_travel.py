@@ -96,7 +96,7 @@ class _Tables:
         reached: list[tuple[float, str]] = []
         for shelter in (s for s in town.move.shelters if needs.rider.goes_to(s.name)):
             bound = self._way_in(needs, shelter.name, view, minutes, limit)
-            if bound <= limit:
+            if bound <= limit and needs.rider.goes_to(shelter.name):
                 reached.append((bound, shelter.name))
         kept = town.move.settings.effort.rolls_per_rider
         rolls = RiderRolls(town, self.finder, needs, view, minutes)
