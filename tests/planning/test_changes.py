@@ -32,8 +32,8 @@ def minute(text: str) -> float:
 
 @pytest.mark.parametrize("block", range(4))
 def test_without_news_nothing_changes(block: int):
-    """At any moment of 20 random moves, also of those without a full solution."""
-    for seed in range(5 * block, 5 * block + 5):
+    """At any moment of 16 random moves, also of those without a full solution."""
+    for seed in range(4 * block, 4 * block + 4):
         a_move, travel = random_move(seed)
         plan = make_plan(a_move, travel)
         for now in (None, 0, 40, 90):
@@ -46,8 +46,8 @@ def test_without_news_nothing_changes(block: int):
 
 @pytest.mark.parametrize("block", range(4))
 def test_with_news_every_rule_and_the_past_are_kept(block: int):
-    """40 random moves and news at two moments: 0 violations; who has set off keeps all that has happened, or is told about."""
-    for seed in range(200 + 10 * block, 210 + 10 * block):
+    """28 random moves and news at two moments: 0 violations; who has set off keeps all that has happened, or is told about."""
+    for seed in range(200 + 10 * block, 207 + 10 * block):
         a_move, travel = random_move(seed)
         plan = make_plan(a_move, travel)
         for now in (15, 50):
@@ -84,7 +84,7 @@ def _check_line(plan, line, state, now):
 
 def test_before_the_start_as_many_are_served_as_by_a_plan_from_scratch():
     """The first three tiers come before the price of changes."""
-    for seed in range(400, 412):
+    for seed in range(400, 408):
         a_move, travel = random_move(seed)
         plan = make_plan(a_move, travel)
         changed, table, kind = random_news(seed, a_move, travel, plan, 0)
@@ -322,7 +322,7 @@ def test_the_auditor_takes_driven_drives_as_facts_and_no_others(two_vans):
 
 
 def test_people_who_have_walked_to_a_rider_meet_that_rider():
-    """A's zone is 6 min away, E1 leaves 12 km-minutes before; told of a new rider meanwhile, A is loaded as told by whom A expects."""
+    """A's zone is 6 min away, E1 walks 12 min to A; when a new rider comes up meanwhile, A is met and loaded as told."""
     a_move = move([rider("A", chair_length_cm=120)], [shelter("N")], [van("V1")], [escort("E1")])
     where = {"A": 5, "B": 5.5, "N": 0, "V1": 0, "E1": 4}
     travel = line_travel(a_move, where)
@@ -358,3 +358,19 @@ def test_whoever_is_lost_is_not_sent_from_home_by_the_next_plan(two_vans):
     third = replan(second, replace(stopped, riders=found), travel, now=30)
     assert third.rider("R1").van == plan.rider("R2").van
     assert third.extra["changes"]["stuck"] == {}
+
+
+def test_the_search_for_large_moves_keeps_every_rule_and_the_past():
+    """The same news without the exact solver."""
+    for seed in range(250, 262):
+        a_move, travel = random_move(seed)
+        plan = make_plan(a_move, travel)
+        changed, table, kind = random_news(seed, a_move, travel, plan, 30)
+        effort = changed.settings.effort.model_copy(update={"exact_units": 0, "search_rounds": 60})
+        changed = replace(changed, settings=changed.settings.model_copy(update={"effort": effort}))
+
+        later = replan(plan, changed, table, now=30)
+
+        assert [str(v) for v in audit(later, changed, table)] == [], (seed, kind)
+        for line in later.riders:
+            _check_line(plan, line, later.extra["changes"]["happened"].get(line.id), 30)
