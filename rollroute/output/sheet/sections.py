@@ -106,9 +106,8 @@ def checkpoint_section(itinerary: Itinerary, words: Words) -> list[Block]:
         return []
     say = words.say
     return [
-        heading(say("Checkpoints: read the gauge")),
+        heading(say("Checkpoints: read the gauge while driving, at rest it shows too much")),
         bullets(checkpoint_groups(itinerary, words)),
-        paragraph(say("Read the gauge while the chair is driving: at rest it shows too much.")),
     ]
 
 
