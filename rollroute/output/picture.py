@@ -22,7 +22,7 @@ from rollroute.output.map.style import THEMES
 from rollroute.output.map.way import along
 from rollroute.output.plain_text import plain
 from rollroute.output.steps import Step, build_steps
-from rollroute.output.words import Words
+from rollroute.output.words import Words, summary
 from rollroute.output.words.sentences import step_sentence, watch_lines
 
 LARGEST_BYTES = 300_000
@@ -93,7 +93,7 @@ def _content(scene: Scene, words: Words, offset: int, folder: Path) -> dict[str,
         "language": words.language,
         "title": say("Route {code}", code=plain(itinerary.code)),
         "figures": f"{words.distance(itinerary.length_m)} · {words.minutes(itinerary.time_s.planned)}",
-        "caution": say("The rider decides."),
+        "caution": " ".join(filter(None, [say("The rider decides."), summary.validity(itinerary, words)])),
         "overview": _drawn(scene, words, way, folder / "overview.svg", 1.2),
         "parts": parts,
         "credit": credit(itinerary, words),

@@ -190,6 +190,20 @@ def test_a_link_that_runs_out_says_until_when(demo: Path, visit: Callable[..., A
     assert page.locator(".valid").inner_text() == "Valid until 06:00 on 2099-03-15. After that ask for a new one."
 
 
+def test_the_paper_twin_says_until_when_too(demo: Path, tmp_path: Path):
+    """Twins travel alone: without the page nobody would know that the way is old. Without an end nothing is said."""
+    import pdfplumber
+
+    def first_page(**more: str) -> str:
+        paper = lambda shown, path: write_sheet(shown, path, words=Words())  # noqa: E731
+        write_link(read_itinerary(demo / FOLDERS[0]), tmp_path / "l.html", sheet=paper, **more)  # type: ignore[arg-type]
+        with pdfplumber.open(tmp_path / "l.pdf") as document:
+            return " ".join((document.pages[0].extract_text() or "").replace("\u00a0", " ").split())
+
+    assert "Valid until 06:00 on 2099-03-15." in first_page(valid_until="2099-03-15T06:00:00-02:00")
+    assert "Valid until" not in first_page()
+
+
 def test_a_link_from_the_corner_holds_no_front_door(demo: Path, tmp_path: Path):
     """Neither page nor paper twin names the door, and no line of the way begins there."""
     import pdfplumber

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import dataclasses
 import hashlib
 from collections.abc import Callable
 from datetime import datetime
@@ -11,6 +12,7 @@ from pathlib import Path
 from rollroute.errors import InputError
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.words import Words
+from rollroute.output.words.summary import VALID_UNTIL
 
 LARGEST_BYTES = 600_000  # a link of this project: bigger ones do not get through
 WIDTH_PX = 640.0  # words keep their size on a page without a program
@@ -43,6 +45,8 @@ def write_link(
     words = words or Words()
     until = _moment(valid_until)
     shown, offset = start_at_corner(itinerary, words) if hide_start else (itinerary, 0)
+    if until is not None:  # the twins travel alone
+        shown = dataclasses.replace(shown, notes=[*shown.notes, f"{VALID_UNTIL}{until.isoformat()}"])
     temporary = path.with_suffix(path.suffix + ".part")
     temporary.write_text(link_page(shown, words, offset=offset, valid_until=until), encoding="utf-8")
     temporary.replace(path)

@@ -20,7 +20,7 @@ from rollroute.output.map.way import ARROW_SPACING_M, distance_m
 from rollroute.output.plain_text import plain
 from rollroute.output.steps import Step
 from rollroute.output.steps_watch import helper_places
-from rollroute.output.words import Words
+from rollroute.output.words import Words, summary
 from rollroute.output.words.facts import question_words
 from rollroute.output.words.sentences import helper_sentence, step_sentence, watch_lines
 
@@ -64,9 +64,7 @@ def valid_note(valid_until: datetime | None, words: Words) -> Markup:
     """Say until when the link may be followed."""
     if valid_until is None:
         return Markup("")
-    text = words.say(
-        "Valid until {time} on {date}. After that ask for a new one.", time=words.time_of_day(valid_until), date=words.date(valid_until)
-    )
+    text = summary.valid_line(valid_until, words)
     return Markup('<p class="valid" data-until="{}">{}</p>').format(valid_until.isoformat(), text)
 
 

@@ -53,7 +53,7 @@ def who_section(itinerary: Itinerary, words: Words) -> list[Block]:
     start_grid = place_reference(itinerary.start.lon, itinerary.start.lat)
     rows = [
         (say("Grid"), say("start {start}, goal {goal}", start=start_grid, goal=goal_grid)),
-        (say("When"), summary.when_line(itinerary, words)),
+        (say("When"), " ".join(filter(None, [summary.when_line(itinerary, words), summary.validity(itinerary, words)]))),
         (say("Way"), f"{summary.way_line(itinerary, words)} {summary.time_line(itinerary, words)}"),
         (
             say("Chair"),

@@ -9,6 +9,8 @@ from rollroute.output.plain_text import plain
 from rollroute.output.words.facts import question_words
 from rollroute.output.words.words import Words, read_moment
 
+VALID_UNTIL = "valid_until="  # a note of an itinerary that is sent: the moment follows
+
 
 def title(itinerary: Itinerary, words: Words) -> str:
     """The route by its code alone: fit for a title or a file's metadata, which must not hold an address."""
@@ -58,6 +60,17 @@ def when_line(itinerary: Itinerary, words: Words) -> str:
     return words.say(
         "Leave {date} at {time}; arrive {expected} expected, {planned} planned.", date=date, time=time, expected=expected, planned=planned
     )
+
+
+def valid_line(moment: str | datetime, words: Words) -> str:
+    """Until when what was sent may be followed."""
+    return words.say("Valid until {time} on {date}. After that ask for a new one.", time=words.time_of_day(moment), date=words.date(moment))
+
+
+def validity(itinerary: Itinerary, words: Words) -> str | None:
+    """The same for what is sent with a link, which carries its end as a note; ``None`` for what is not sent."""
+    ends = [note.removeprefix(VALID_UNTIL) for note in itinerary.notes if note.startswith(VALID_UNTIL)]
+    return valid_line(ends[0], words) if ends else None
 
 
 def charge_line(itinerary: Itinerary, words: Words) -> str:
