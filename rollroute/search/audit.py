@@ -47,24 +47,29 @@ class _Ledger:
         self.charge = query.charge_wh
         self.retreat = math.nan
         self.found: list[str] = []
+        self.field = _retreat_field(graph, query) if query.needs_way_back or query.refuges else None
+        columns = (getattr(graph, name)[route.edges].tolist() for name in ("time_s", "cost_s", "energy_wh", "closes_s"))
+        self.columns: list[tuple[float, float, float, float]] = list(zip(*columns, strict=True))
 
-    def expect(self, what: str, said: float, is_now: float) -> None:
+    def expect(self, what: str, said: float, is_now: float, edge: int | None = None) -> None:
         """Note where the route says something else than what the ledger has."""
         if not (said == is_now or abs(said - is_now) <= TOLERANCE * max(1.0, abs(is_now) * 1e-6)):
-            self.found.append(f"{what}: the route says {said!r}, the audit finds {is_now!r}")
+            where = what if edge is None else f"{what} {edge}"
+            self.found.append(f"{where}: the route says {said!r}, the audit finds {is_now!r}")
 
     def check(self) -> list[str]:
         route, query = self.route, self.query
-        tracks_retreat = query.needs_way_back or bool(query.refuges)
-        field = _retreat_field(self.graph, query) if tracks_retreat else None
-        if field is not None:
-            self.retreat = float(field[query.start])
+        if self.field is not None:
+            self.retreat = float(self.field[query.start])
             self.expect("retreat at the start", float(route.retreat_wh[0]), self.retreat)
         if self.charge < query.reserve_wh - TOLERANCE:
             self.found.append(f"departs with {self.charge} Wh, under the reserve")
-        for i, e in enumerate(route.edges.tolist()):
+        said = (route.time_after_s, route.cost_after_s, route.charge_after_wh, route.retreat_wh[1:])
+        if any(len(column) != len(route.edges) for column in said):
+            return [*self.found, f"{len(route.edges)} edges need as many times, costs, charges and retreats"]
+        for i, (e, *row) in enumerate(zip(route.edges.tolist(), *(column.tolist() for column in said), strict=True)):
             self._use_stops(i)
-            self._drive(i, e, field)
+            self._drive(i, e, (row[0], row[1], row[2], row[3]))
         if any(use.before_edge >= len(route.edges) for use in route.stop_uses):
             self.found.append("a stop is used after the last edge")
         self._check_end()
@@ -91,27 +96,27 @@ class _Ledger:
             self.time += spent
             self.cost += spent
 
-    def _drive(self, i: int, e: int, field: npt.NDArray[np.float64] | None) -> None:
-        graph, query, route = self.graph, self.query, self.route
-        energy = float(graph.energy_wh[e])
-        back = _energy_back(graph, query, e)
+    def _drive(self, i: int, e: int, said: tuple[float, float, float, float]) -> None:
+        graph, query, field = self.graph, self.query, self.field
+        time_s, cost_s, energy, closes_s = self.columns[i]
+        back = _energy_back(graph, query, e) if field is not None or query.needs_way_back else math.inf
         if query.needs_way_back and graph.is_unverified[e]:
             spare = self.charge - query.reserve_wh - (energy + back + self.retreat)
             if not spare >= -TOLERANCE:
                 self.found.append(f"edge {e} is unverified and the way back from it is {-spare} Wh short")
         self.charge -= energy
-        self.time += float(graph.time_s[e])
-        self.cost += float(graph.cost_s[e])
+        self.time += time_s
+        self.cost += cost_s
         if self.charge < query.reserve_wh - TOLERANCE:
             self.found.append(f"after edge {e}: {self.charge} Wh is under the reserve of {query.reserve_wh} Wh")
-        if self.time > graph.closes_s[e] + TOLERANCE:
-            self.found.append(f"edge {e} closes at {graph.closes_s[e]} s, its far end is reached at {self.time} s")
-        self.expect(f"time after edge {e}", float(route.time_after_s[i]), self.time)
-        self.expect(f"cost after edge {e}", float(route.cost_after_s[i]), self.cost)
-        self.expect(f"charge after edge {e}", float(route.charge_after_wh[i]), self.charge)
+        if self.time > closes_s + TOLERANCE:
+            self.found.append(f"edge {e} closes at {closes_s} s, its far end is reached at {self.time} s")
+        self.expect("time after edge", said[0], self.time, e)
+        self.expect("cost after edge", said[1], self.cost, e)
+        self.expect("charge after edge", said[2], self.charge, e)
         if field is not None:
             self.retreat = min(float(field[graph.head[e]]), self.retreat + back)
-            self.expect(f"retreat after edge {e}", float(route.retreat_wh[i + 1]), self.retreat)
+            self.expect("retreat after edge", said[3], self.retreat, e)
 
     def _check_end(self) -> None:
         route, graph = self.route, self.graph

@@ -17,12 +17,15 @@ def drive(graph: SearchGraph, query: SearchQuery, verdict: Verdict) -> Route:
     edges = np.array([step for step in steps if isinstance(step, int)], np.int32)
     uses: list[StopUse] = []
     time, cost, charge = 0.0, 0.0, query.charge_wh
-    times, costs, charges = [], [], []
+    times: list[float] = []
+    costs, charges = [], []
+    columns = zip(graph.time_s[edges].tolist(), graph.cost_s[edges].tolist(), graph.energy_wh[edges].tolist(), strict=True)
     for step in steps:
         if isinstance(step, int):
-            time += float(graph.time_s[step])
-            cost += float(graph.cost_s[step])
-            charge -= float(graph.energy_wh[step])
+            time_s, cost_s, energy_wh = next(columns)
+            time += time_s
+            cost += cost_s
+            charge -= energy_wh
             times.append(time)
             costs.append(cost)
             charges.append(charge)
@@ -66,6 +69,6 @@ def _retreats(graph: SearchGraph, query: SearchQuery, edges: Ints) -> Floats:
     nearest = retreat_field(graph, query)
     back = back_field(graph, query.retreats_until_s)
     b = [float(nearest[query.start])]
-    for e in edges.tolist():
-        b.append(min(float(nearest[graph.head[e]]), b[-1] + float(back[e]), math.inf))
+    for at_head, turned in zip(nearest[graph.head[edges]].tolist(), back[edges].tolist(), strict=True):
+        b.append(min(at_head, b[-1] + turned, math.inf))
     return np.array(b)

@@ -288,8 +288,14 @@ class _Task:
                 found.extend(arcs)
             found.append(n_arcs + seed)
         steps: list[Step] = []
+        run: list[int] = []  # arcs between two stops
         for item in found:
-            steps.extend(trip.edges([item]) if isinstance(item, int) else [item])
+            if isinstance(item, int):
+                run.append(item)
+            else:
+                steps += [*trip.edges(run), item]
+                run = []
+        steps += trip.edges(run)
         while steps and isinstance(steps[-1], tuple):  # an outlet at the goal, used for no time: rounding may prefer it
             steps.pop()
         return tuple(steps)

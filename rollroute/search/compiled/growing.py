@@ -155,7 +155,9 @@ class Field:
     order : settled nodes, each after the node that its arc leads to
     """
 
-    def __init__(self, skeleton: Skeleton, weight_into: Floats, seeds: Sequence[int], offsets: Sequence[float]) -> None:
+    def __init__(
+        self, skeleton: Skeleton, weight_into: Floats, seeds: Sequence[int], offsets: Sequence[float], mean: float | None = None
+    ) -> None:
         n = skeleton.n_nodes
         self.skeleton, self.weight = skeleton, weight_into
         self.dist = np.full(n, np.inf)
@@ -164,9 +166,8 @@ class Field:
         self.order = np.empty(n + 1, np.int32)
         self.radius = 0.0
         room = skeleton.n_arcs + len(seeds) + 1
-        mean = float(weight_into.mean()) if len(weight_into) else 0.0
-        if mean == math.inf:  # barred arcs weigh inf
-            finite = weight_into[np.isfinite(weight_into)]
+        if mean is None:
+            finite = weight_into[np.isfinite(weight_into)]  # barred arcs weigh inf
             mean = float(finite.mean()) if len(finite) else 0.0
         self._per_width = BUCKETS_PER_ARC / mean if mean > 0.0 else 1.0
         self._first = np.full(N_BUCKETS, -1, np.int32)

@@ -20,6 +20,7 @@ class Ground:
         self.skeleton = skeleton
         self.arcs = arcs_of(skeleton)
         self._weights: dict[float | str, Floats] = {}
+        self._means: dict[float | str, float] = {}
         self._kept: dict[object, Field] = {}
         self._arrays: dict[object, Floats] = {}
         self._lock = threading.Lock()
@@ -48,6 +49,15 @@ class Ground:
         if 0.0 not in self._weights:
             self._weights[0.0] = s.cost_s[s.in_arc]
         return self._weights[0.0] if price == 0.0 else self._weights[0.0] + price * self.weight_into("energy")
+
+    def mean_of(self, price: float | str) -> float:
+        """The mean of ``weight_into``."""
+        if not isinstance(price, str) and price != 0.0:
+            return self.mean_of(0.0) + price * self.mean_of("energy")
+        if price not in self._means:
+            weight = self.weight_into(price)
+            self._means[price] = float(weight.mean()) if len(weight) else 0.0
+        return self._means[price]
 
 
 class Towards:
@@ -86,7 +96,7 @@ class Towards:
 
     def _grow(self, price: float | str, offsets: Floats) -> Field:
         tails = [arc.tail for arc in self.loose]
-        return Field(self.ground.skeleton, self.ground.weight_into(price), tails, offsets.tolist())
+        return Field(self.ground.skeleton, self.ground.weight_into(price), tails, offsets.tolist(), self.ground.mean_of(price))
 
 
 class Trip:
@@ -129,7 +139,8 @@ class Trip:
     def edges(self, arcs: list[int]) -> list[int]:
         """The graph's edges of a list of arc numbers."""
         skeleton = self.ground.skeleton
+        n_arcs, start, edge = skeleton.n_arcs, skeleton.chain_start, skeleton.chain_edge
         found: list[int] = []
         for arc in arcs:
-            found.extend(skeleton.edges_of(arc).tolist() if arc < skeleton.n_arcs else self.loose[arc - skeleton.n_arcs].edges)
+            found.extend(edge[start[arc] : start[arc + 1]].tolist() if arc < n_arcs else self.loose[arc - n_arcs].edges)
         return found
