@@ -18,6 +18,7 @@ NEAR_LANDMARK_M = 60.0  # how far behind a landmark still says where a turn is
 AT_LANDMARK_M = 12.0
 LANDMARK_OFF_WAY_M = 25.0  # further off the way nobody sees it at night
 STRAIGHT_DEG, TURN_DEG, SHARP_DEG, AROUND_DEG = 25.0, 50.0, 130.0, 165.0
+STEPS_LEFT_OUT = "steps_left_out="  # a note of an itinerary that begins at a corner: how many come before
 TIGHT_M = 30.0  # two things to do closer together than this are easily taken for one
 
 
@@ -84,6 +85,12 @@ def build_steps(itinerary: Itinerary) -> list[Step]:
     steps += [_charge(halt, n) for n, halt in enumerate(itinerary.halts)] + [_arrive(itinerary)]
     steps.sort(key=lambda s: (s.at_m, s.kind != "charge", s.kind == "arrive"))
     return _numbered(steps)
+
+
+def numbered_as_sent(itinerary: Itinerary) -> list[Step]:
+    """The steps with the numbers of the whole way, also where what is sent begins at a corner: replies name a step by its number."""
+    left_out = sum(int(note.removeprefix(STEPS_LEFT_OUT)) for note in itinerary.notes if note.startswith(STEPS_LEFT_OUT))
+    return [dataclasses.replace(step, number=step.number + left_out) for step in build_steps(itinerary)]
 
 
 def turn_word(degrees: float) -> str | None:

@@ -217,4 +217,7 @@ def test_a_link_from_the_corner_holds_no_front_door(demo: Path, tmp_path: Path):
 
     assert itinerary.start.label not in page
     assert itinerary.start.label not in text
+    last = build_steps(itinerary)[-1].number  # replies by text name steps: page and paper count as the whole sheet does
+    assert f"{last}. You have arrived" in text.replace("\u00a0", " ")
+    assert f'id="step-{last}"' in page
     assert itinerary.goal.label in text

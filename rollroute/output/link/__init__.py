@@ -11,6 +11,7 @@ from pathlib import Path
 
 from rollroute.errors import InputError
 from rollroute.output.itinerary import Itinerary
+from rollroute.output.steps import STEPS_LEFT_OUT
 from rollroute.output.words import Words
 from rollroute.output.words.summary import VALID_UNTIL
 
@@ -45,6 +46,8 @@ def write_link(
     words = words or Words()
     until = _moment(valid_until)
     shown, offset = start_at_corner(itinerary, words) if hide_start else (itinerary, 0)
+    if offset:
+        shown = dataclasses.replace(shown, notes=[*shown.notes, f"{STEPS_LEFT_OUT}{offset}"])
     if until is not None:  # the twins travel alone
         shown = dataclasses.replace(shown, notes=[*shown.notes, f"{VALID_UNTIL}{until.isoformat()}"])
     temporary = path.with_suffix(path.suffix + ".part")

@@ -12,7 +12,7 @@ from rollroute.output.sheet.blocks import Block, aside, bullets, heading, page_b
 from rollroute.output.sheet.carer import card_blocks
 from rollroute.output.sheet.press import check_paper, print_pdf, text_height_pt, text_width_pt
 from rollroute.output.sheet.room import height_pt
-from rollroute.output.steps import build_steps
+from rollroute.output.steps import numbered_as_sent
 from rollroute.output.steps_watch import helper_places
 from rollroute.output.text import source_lines
 from rollroute.output.words import Words, summary
@@ -67,7 +67,7 @@ def sheet_blocks(
     """The sheet's content in reading order."""
     from rollroute.output.sheet.blocks import title
 
-    steps = build_steps(itinerary)
+    steps = numbered_as_sent(itinerary)
     charging = sections.charging_section(itinerary, words)  # where nothing is charged on the way, it is not needed while walking
     before = [
         title(summary.title(itinerary, words), summary.from_to(itinerary, words)),
