@@ -6,7 +6,7 @@ import dataclasses
 import math
 from collections.abc import Iterator
 
-from rollroute.journey import PREFERENCES, Journey, search_graph
+from rollroute.journey import Journey, pose
 from rollroute.search.least import least_charge, what_charge_buys
 from rollroute.search.pareto import pareto_set
 from rollroute.search.problem import Route, SearchGraph, SearchQuery
@@ -17,17 +17,18 @@ MOST_LABELS = 30_000  # setting: some seconds of work
 
 def alternatives(journey: Journey) -> Iterator[str]:
     """Lines of plain text: charges and ways, all in planned figures."""
-    graph = search_graph(journey.network, journey.weights, PREFERENCES[journey.trip.preference])
-    query = dataclasses.replace(journey.query, work_limit=MOST_LABELS)
-    yield from _charges(graph, query)
+    posed = [pose(journey.network, journey.place_nodes, journey.trip, charges=charges) for charges in (False, True)]
+    without, charging = [(p.graph, dataclasses.replace(p.query, work_limit=MOST_LABELS)) for p in posed]
+    graph, query = charging if charging[1].stops else without
+    least = least_charge(*without, tolerance_wh=0.1)
+    yield f"Least charge to leave with, planned, charging nowhere: {_charge(least, query)}"
+    if query.stops:
+        yield f"The same, charging on the way where it helps: {_charge(least_charge(graph, query, tolerance_wh=0.1), query)}"
+    yield from _offers(graph, query)
     yield from _ways(graph, query)
 
 
-def _charges(graph: SearchGraph, query: SearchQuery) -> Iterator[str]:
-    without = least_charge(graph, query, with_stops=False, tolerance_wh=0.1)
-    yield f"Least charge to leave with, planned, charging nowhere: {_charge(without, query)}"
-    if query.stops:
-        yield f"The same, charging on the way where it helps: {_charge(least_charge(graph, query, tolerance_wh=0.1), query)}"
+def _offers(graph: SearchGraph, query: SearchQuery) -> Iterator[str]:
     shares = sorted({query.charge_wh / query.capacity_wh, *(0.25, 0.5, 0.75, 1.0)})
     yield "What leaving with more or less charge buys:"
     for offer in what_charge_buys(graph, query, [share * query.capacity_wh for share in shares]):

@@ -20,7 +20,7 @@ from rollroute.inputs.move_hazards import Hazard
 from rollroute.network.attach import attach, joint_at, nearest_joint
 from rollroute.network.gazetteer import FoundPlace
 from rollroute.network.network import Network
-from rollroute.search.find import find_route
+from rollroute.search.find import find_route, finish, solve
 from rollroute.search.problem import ChargeCurve, ChargingStop, ProvenNoRouteError, Route, SearchGraph, SearchQuery
 from rollroute.sockets import Socket
 from rollroute.weights.case import Weighing
@@ -86,10 +86,19 @@ class Journey:
     scenario: Scenario
     query: SearchQuery
     route: Route
-    start_node: int
-    goal_node: int
+    place_nodes: tuple[int, ...]  # of the start, the goal, and each of the trip's sockets
     stop_sockets: tuple[Socket, ...]
     refuge_places: tuple[tuple[int, FoundPlace], ...]
+
+    @property
+    def start_node(self) -> int:
+        """The node of the start."""
+        return self.place_nodes[0]
+
+    @property
+    def goal_node(self) -> int:
+        """The node of the goal."""
+        return self.place_nodes[1]
 
 
 def plan_journey(network: Network, trip: Trip) -> Journey:
@@ -104,43 +113,71 @@ def plan_journey(network: Network, trip: Trip) -> Journey:
     DataGapError
         The charge of the chair is so little known that nothing can be promised.
     """
-    drive = calibrate(trip.chair)
-    scenario = plan_scenario(
-        trip.chair,
-        drive,
-        trip.reading,
-        temperature_c=trip.conditions.planned_temperature_c,
-        reserve_soc=trip.reserve_soc,
-        may_charge=any(s.outlet is not None for s in trip.sockets),
-    )
-    if scenario.planned_usable_wh <= 0:
-        raise DataGapError(
-            f"charge {trip.reading.words!r}: may be as low as {trip.reading.low:.0%}, the reserve is {scenario.reserve_soc:.0%}. "
-            "Charge before leaving, or read the gauge again after the chair has rested."
-        )
     joined, nodes = _join_places(network, trip)
-    closes_s = closing_times_s(joined, trip.hazards, trip.conditions.departure)
-    weights = weigh(joined, trip.chair, drive, scenario.factors, trip.conditions, rules=trip.rules, closes_s=closes_s)
-    graph = search_graph(joined, weights, PREFERENCES[trip.preference])
-    query, stop_sockets, refuges = search_query(trip, scenario, nodes)
-    try:
-        route = find_route(graph, query)
-    except ProvenNoRouteError as error:
-        where = f"{trip.start.label} to {trip.goal.label}"
-        raise ProvenNoRouteError(f"{where}: proven, no route keeps every rule", failures=error.failures) from error
+    asked = [pose(joined, nodes, trip, charges=False)]
+    if any(socket.outlet is not None for socket in trip.sockets):
+        asked.append(pose(joined, nodes, trip, charges=True))
+    verdicts = [(posed, solve(posed.graph, posed.query)) for posed in asked if posed.scenario.planned_usable_wh > 0]
+    routes = [(posed, finish(posed.graph, posed.query, verdict)) for posed, verdict in verdicts if verdict.steps is not None]
+    if not routes:
+        routes = [(asked[-1], _route_or_reason(asked[-1], trip))]
+    posed, route = min(routes, key=lambda pair: pair[1].cost_s)
     return Journey(
         trip=trip,
         network=joined,
-        weights=weights,
-        drive=drive,
-        scenario=scenario,
-        query=query,
+        weights=posed.weights,
+        drive=calibrate(trip.chair),
+        scenario=posed.scenario,
+        query=posed.query,
         route=route,
-        start_node=nodes[0],
-        goal_node=nodes[1],
-        stop_sockets=stop_sockets,
-        refuge_places=refuges,
+        place_nodes=tuple(nodes),
+        stop_sockets=posed.stop_sockets,
+        refuge_places=posed.refuges,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posed:
+    """A trip as the search sees it: the scenario that is planned with, the weighed network, the question and its stops and refuges."""
+
+    scenario: Scenario
+    weights: EdgeWeights
+    graph: SearchGraph
+    query: SearchQuery
+    stop_sockets: tuple[Socket, ...]
+    refuges: tuple[tuple[int, FoundPlace], ...]
+
+
+def pose(network: Network, nodes: Sequence[int], trip: Trip, *, charges: bool) -> Posed:
+    """``trip`` on a network that its places are joined to, with charging on the way or without.
+
+    Who may charge is planned with a battery and a use of energy that are both bad, since energy from a socket does not shrink with a
+    weak battery. Who does not charge needs less: so each trip is posed both ways, and nobody waits at a socket without need.
+
+    nodes : of the start, the goal, and each of ``trip.sockets``
+    """
+    drive = calibrate(trip.chair)
+    temperature_c = trip.conditions.planned_temperature_c
+    scenario = plan_scenario(trip.chair, drive, trip.reading, temperature_c=temperature_c, reserve_soc=trip.reserve_soc, may_charge=charges)
+    closes_s = closing_times_s(network, trip.hazards, trip.conditions.departure)
+    weights = weigh(network, trip.chair, drive, scenario.factors, trip.conditions, rules=trip.rules, closes_s=closes_s)
+    query, stop_sockets, refuges = search_query(trip, scenario, nodes, charges=charges)
+    graph = search_graph(network, weights, PREFERENCES[trip.preference])
+    return Posed(scenario=scenario, weights=weights, graph=graph, query=query, stop_sockets=stop_sockets, refuges=refuges)
+
+
+def _route_or_reason(posed: Posed, trip: Trip) -> Route:
+    """Ask once more, for the reason why there is no route."""
+    if posed.scenario.planned_usable_wh <= 0:
+        raise DataGapError(
+            f"charge {trip.reading.words!r}: may be as low as {trip.reading.low:.0%}, the reserve is {posed.scenario.reserve_soc:.0%}. "
+            "Charge before leaving, or read the gauge again after the chair has rested."
+        )
+    try:
+        return find_route(posed.graph, posed.query)
+    except ProvenNoRouteError as error:
+        where = f"{trip.start.label} to {trip.goal.label}"
+        raise ProvenNoRouteError(f"{where}: proven, no route keeps every rule", failures=error.failures) from error
 
 
 def _join_places(network: Network, trip: Trip) -> tuple[Network, list[int]]:
@@ -181,11 +218,11 @@ def search_graph(network: Network, weights: EdgeWeights, preference: Preference)
 
 
 def search_query(
-    trip: Trip, scenario: Scenario, nodes: list[int]
+    trip: Trip, scenario: Scenario, nodes: Sequence[int], *, charges: bool
 ) -> tuple[SearchQuery, tuple[Socket, ...], tuple[tuple[int, FoundPlace], ...]]:
     """The search's question about ``trip``, the socket of each of its stops, and the refuges with their nodes.
 
-    nodes : of the start, the goal, and each of ``trip.sockets``
+    nodes : of the start, the goal, and each of ``trip.sockets``; a place with a stop is a refuge whether or not the trip ``charges`` there
     """
     full_wh = scenario.planned_full_wh
     stops, stop_sockets = [], []
@@ -207,12 +244,12 @@ def search_query(
         charge_wh=full_wh * scenario.planned_soc,
         reserve_wh=full_wh * scenario.reserve_soc,
         capacity_wh=full_wh,
-        stops=tuple(stops),
+        stops=tuple(stops) if charges else (),
         refuges=tuple(node for node, _ in refuges),
         needs_way_back=trip.needs_way_back,
         work_limit=trip.work_limit,
     )
-    return query, tuple(stop_sockets), tuple(refuges)
+    return query, tuple(stop_sockets) if charges else (), tuple(refuges)
 
 
 def charging_stop(trip: Trip, socket: Socket, node: int, full_wh: float) -> ChargingStop | None:

@@ -38,7 +38,7 @@ class RiderRolls:
     def __init__(self, town: Town, finder: RollFinder, needs: Needs, view: ChairView, ahead_min: Floats) -> None:
         self.town, self.finder, self.needs, self.view, self.ahead_min = town, finder, needs, view, ahead_min
         self.limit_min = min(needs.roll_limit_min, needs.outdoors_limit_min)
-        self._outlooks: dict[tuple[float, float], _Outlook] = {}
+        self._outlooks: dict[tuple[float, float, bool], _Outlook] = {}
 
     def find(self, shelter: str) -> RollWay:
         """The roll with the charge as it is.
@@ -73,17 +73,31 @@ class RiderRolls:
             return None
 
     def _journey(self, trip: Trip, shelter: str, depart_min: float) -> Journey:
-        outlook = self._outlook(trip, depart_min)
-        scenario, town = outlook.scenario, self.town
+        """The cheaper of the best way without charging on the way and the best way with it, as for one trip alone."""
+        town = self.town
+        sockets = tuple(s for s in trip.sockets if ("shelter", s.place.label) in town.node)
+        trip = dataclasses.replace(trip, sockets=sockets)
+        journeys, reason = [], None
+        for charges in (False, True) if any(s.outlet is not None for s in sockets) else (False,):
+            try:
+                journeys.append(self._posed(trip, shelter, depart_min, charges=charges))
+            except (NoRouteError, DataGapError) as error:
+                reason = error
+        if not journeys and reason is not None:
+            raise reason
+        return min(journeys, key=lambda journey: journey.route.cost_s)
+
+    def _posed(self, trip: Trip, shelter: str, depart_min: float, *, charges: bool) -> Journey:
+        town, outlook = self.town, self._outlook(trip, depart_min, charges)
+        scenario = outlook.scenario
         if scenario.planned_usable_wh <= 0:
             raise DataGapError(
                 f"charge {trip.reading.words!r} may be as low as {trip.reading.low:.0%}, the reserve is {scenario.reserve_soc:.0%}: "
                 "charge before leaving, or read the gauge again after the chair has rested"
             )
-        sockets = tuple(s for s in trip.sockets if ("shelter", s.place.label) in town.node)
-        trip = dataclasses.replace(trip, sockets=sockets)
-        nodes = [town.node["rider", self.needs.id], town.node["shelter", shelter], *(town.node["shelter", s.place.label] for s in sockets)]
-        query, stop_sockets, refuges = search_query(trip, scenario, nodes)
+        shelters = (shelter, *(s.place.label for s in trip.sockets))
+        nodes = (town.node["rider", self.needs.id], *(town.node["shelter", name] for name in shelters))
+        query, stop_sockets, refuges = search_query(trip, scenario, nodes, charges=charges)
         return Journey(
             trip=trip,
             network=town.network,
@@ -92,8 +106,7 @@ class RiderRolls:
             scenario=scenario,
             query=query,
             route=self._route(outlook, query, shelter),
-            start_node=nodes[0],
-            goal_node=nodes[1],
+            place_nodes=nodes,
             stop_sockets=stop_sockets,
             refuge_places=refuges,
         )
@@ -112,13 +125,12 @@ class RiderRolls:
         part = cut_out(outlook.graph, between(self.ahead_min, behind_min, self.limit_min))
         return part.route(_best(part.graph, part.query(query), search), query)
 
-    def _outlook(self, trip: Trip, depart_min: float) -> _Outlook:
-        key = (trip.reading.low, depart_min)
+    def _outlook(self, trip: Trip, depart_min: float, charges: bool) -> _Outlook:
+        key = (trip.reading.low, depart_min, charges)
         if key not in self._outlooks:
             chair = shared_chair(self.needs)
-            may_charge = any(s.outlet is not None for s in trip.sockets)
             temperature = trip.conditions.planned_temperature_c
-            scenario = plan_scenario(chair, calibrate(chair), trip.reading, temperature_c=temperature, may_charge=may_charge)
+            scenario = plan_scenario(chair, calibrate(chair), trip.reading, temperature_c=temperature, may_charge=charges)
             base = self.view.weights
             weights = dataclasses.replace(
                 base, planned_energy_wh=base.planned_energy_wh * scenario.factors.energy, closes_s=base.closes_s - 60.0 * depart_min
