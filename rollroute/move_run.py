@@ -153,7 +153,8 @@ def _plan(move: Move, travel: TravelTable, earlier: Plan | None, now: str | None
 
     if earlier is None:
         return make_plan(move, travel, progress=progress, stop=stop)
-    minute = None if now is None else now_minute(move, now)
+    clock = now or move.settings.now
+    minute = None if clock is None else now_minute(move, clock)
     return replan(earlier, move, travel, now=minute, progress=progress, stop=stop)
 
 

@@ -142,6 +142,7 @@ class MoveSettings(SettingsSection):
     name: str = "move"
     start: dt.datetime
     finish_by: str | None = None  # clock time; None = eight hours after the start
+    now: str | None = None  # clock time of the news, for a plan made anew; --now outranks it
     files: Files = Files()
     gates: Gates = Gates()
     ways: Ways = Ways()

@@ -58,8 +58,9 @@ class Book:
 
     def _now(self) -> float:
         """Minute up to which a plan made anew says that things have happened: how a drive or roll of the past went is a fact."""
-        told = dict(self.plan.extra.get("changes") or {}).get("now")
-        return self.time(str(told)) if _is_time(told) else -math.inf
+        changes = self.plan.extra.get("changes")
+        told = changes.get("now") if isinstance(changes, dict) else None
+        return self.time(told) if isinstance(told, str) and _is_time(told) else -math.inf
 
     def time(self, text: str | None) -> float:
         """Minutes of a time in the plan."""

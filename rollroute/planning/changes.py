@@ -27,7 +27,7 @@ from rollroute.planning.because import reasons_of_changes, stuck_reasons
 from rollroute.planning.change_prices import PRICES, Prices, change_price, price_expression
 from rollroute.planning.differences import difference
 from rollroute.planning.draft import Draft
-from rollroute.planning.earlier_plan import Clock, put_back
+from rollroute.planning.earlier_plan import Clock, news_of, put_back
 from rollroute.planning.exact import ExactResult, Judge, minimise_in_order
 from rollroute.planning.exact_model import build_model
 from rollroute.planning.happened import NOTHING_YET, Past, hold
@@ -98,7 +98,7 @@ def replan(
 
 def _lost(earlier: Plan, move: Move) -> dict[str, str]:
     """Riders who were under way without a way on, and of whom no new place is known; with what was said of them."""
-    stuck = dict(dict(earlier.extra.get("changes") or {}).get("stuck") or {})
+    stuck = dict(news_of(earlier).get("stuck") or {})
     places = {r.id: _place(r) for r in move.riders}
     return {i: str(facts["words"]) for i, facts in stuck.items() if places.get(i) == facts["place"]}
 
@@ -295,7 +295,7 @@ class _Writer:
 
     def _happened(self) -> dict[str, str]:
         """Rider -> how far; of whoever is lost, how far they were when last heard of."""
-        past, told = self.past, dict(dict(self.earlier.extra.get("changes") or {}).get("happened") or {})
+        past, told = self.past, dict(news_of(self.earlier).get("happened") or {})
         states = {i: s for u, s in enumerate(past.states) if s != "free" for i in past.problem.parties[u].riders}
         return {i: str(told.get(i, "aboard")) if s == "lost" else s for i, s in states.items()}
 

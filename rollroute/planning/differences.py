@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping
 
+from rollroute.planning.earlier_plan import news_of
 from rollroute.planning.plan import EscortPlan, Plan, Plug, RiderPlan, ShelterPlan, VanPlan
 
 
@@ -13,7 +14,7 @@ def difference(earlier: Plan, later: Plan) -> list[str]:
 
     Why a rider's line had to change stands in ``later.extra["changes"]["because"]``, where ``replan`` has made the plan.
     """
-    because = dict(later.extra.get("changes", {}).get("because", {}))
+    because = dict(news_of(later).get("because") or {})
     old, new = {r.id: r for r in earlier.riders}, {r.id: r for r in later.riders}
     lines = [f"{i} is no longer in the move" for i in old if i not in new]
     for rider_id, line in new.items():

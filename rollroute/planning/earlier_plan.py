@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from rollroute.planning.draft import Draft
 from rollroute.planning.plan import Plan, RiderPlan
@@ -22,6 +23,12 @@ class Clock:
         if text is None:
             return NEVER
         return round((dt.datetime.fromisoformat(text) - self.start).total_seconds() / 60.0)
+
+
+def news_of(plan: Plan) -> dict[str, Any]:
+    """What a plan made anew says of the moment of the news; empty for a first plan, or where an edit has spoilt it."""
+    found = plan.extra.get("changes")
+    return dict(found) if isinstance(found, dict) else {}
 
 
 def schedule_of(plan: Plan, problem: Problem, start: dt.datetime) -> Schedule:

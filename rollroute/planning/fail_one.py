@@ -22,7 +22,7 @@ from typing import Any
 
 from rollroute.inputs.move_folder import Move
 from rollroute.planning.draft import Draft
-from rollroute.planning.earlier_plan import Clock, put_back
+from rollroute.planning.earlier_plan import Clock, news_of, put_back
 from rollroute.planning.exact import Judge, minimise_in_order
 from rollroute.planning.exact_model import build_model
 from rollroute.planning.happened import NOTHING_YET, Past, hold
@@ -117,7 +117,7 @@ class _Checker:
         self.plan, self.move, self.travel, self.problem = plan, move, travel, problem
         self.clock = Clock(move.start)
         self.party = {i: u for u, p in enumerate(problem.parties) for i in p.riders}
-        changes = dict(plan.extra.get("changes") or {})
+        changes = news_of(plan)
         self.now = self.clock.minute(changes["now"]) if changes.get("now") else NOTHING_YET
         self.lost = frozenset(changes.get("stuck") or ())
 

@@ -374,3 +374,14 @@ def test_the_search_for_large_moves_keeps_every_rule_and_the_past():
         assert [str(v) for v in audit(later, changed, table)] == [], (seed, kind)
         for line in later.riders:
             _check_line(plan, line, later.extra["changes"]["happened"].get(line.id), 30)
+
+
+def test_a_spoilt_record_of_the_news_is_no_record(two_vans):
+    """A plan edited by hand: the auditor, the difference and the next plan read what is there, and nothing where it makes no sense."""
+    a_move, travel, plan = two_vans
+    for spoilt in (["x"], "19:20", {"now": 20, "because": None, "stuck": None}):
+        edited = replace(plan, extra={"changes": spoilt})
+
+        assert audit(edited, a_move, travel) == []
+        assert difference(plan, edited) == []
+        assert replan(edited, a_move, travel).changes == ()
