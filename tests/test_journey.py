@@ -1,0 +1,58 @@
+"""One trip through the stages: with and without charging on the way."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from rollroute.assembly import Asked, trip_of
+from rollroute.inputs.tables import data_dir
+from rollroute.journey import plan_journey, pose
+from rollroute.network.network import Network
+from rollroute.search.find import find_route
+from rollroute.search.problem import ProvenNoRouteError
+
+TOWN = data_dir() / "quillhaven"
+EVENING = dt.datetime(2026, 3, 14, 18, 40, tzinfo=dt.timezone(dt.timedelta(hours=-2)))
+SCHOOL, HALL = "North Quay School", "Ropewalk Sports Hall"
+
+
+def _asked(goal: str, charge: str) -> Asked:
+    return Asked(
+        start=SCHOOL, goal=goal, chair_name=str(TOWN / "demo-chair.toml"), charge=charge, temperature_c=6.0, shelters=TOWN / "shelters.csv"
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("goal", "charge", "stops"),
+    [
+        ("Tannery Hall", "45%", 0),  # planned to charge, it would wait at a socket for nothing: 2377 against 2731 s of cost
+        (HALL, "50%", 0),
+        ("Ferrow Library", "45%", 1),  # the battery is enough, but only by less sure ways
+        (HALL, "40%", 1),  # the battery is not enough
+    ],
+)
+def test_nobody_waits_at_a_socket_without_need(quillhaven: Network, goal: str, charge: str, stops: int):
+    """The way that is taken costs no more than the best way without charging, nor than the best with it."""
+    trip = trip_of(quillhaven, _asked(goal, charge), now=EVENING)
+    journey = plan_journey(quillhaven, trip)
+    costs = []
+    for charges in (False, True):
+        posed = pose(journey.network, journey.place_nodes, trip, charges=charges)
+        try:
+            costs.append(find_route(posed.graph, posed.query).cost_s)
+        except ProvenNoRouteError:
+            assert not charges
+    assert journey.route.cost_s == min(costs)
+    assert len(journey.route.stop_uses) == stops
+
+
+def test_what_may_charge_is_planned_with_more_energy(quillhaven: Network):
+    """A socket gives energy, it does not mend a weak battery: use and battery are covered each alone, so the factor of use is larger."""
+    trip = trip_of(quillhaven, _asked(HALL, "50%"), now=EVENING)
+    journey = plan_journey(quillhaven, trip)
+    without, charging = (pose(journey.network, journey.place_nodes, trip, charges=charges) for charges in (False, True))
+    assert charging.scenario.factors.energy > without.scenario.factors.energy
+    assert not without.query.stops
+    assert set(without.query.refuges) == set(charging.query.refuges)
