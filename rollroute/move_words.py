@@ -21,7 +21,7 @@ def plan_lines(plan: Plan) -> list[str]:
     if not plan.is_complete:
         lines += ["INCOMPLETE: the work was interrupted; this is the best plan so far."]
     lines += ["", f"Not served: {len(plan.not_served)} of {len(plan.riders)}"]
-    for line in plan.not_served:
+    for line in sorted(plan.not_served, key=lambda r: r.latest or "9"):  # the nearest limit first
         lines += _left(line)
     open_answers = [r.id for r in plan.riders if r.status == "undecided"]
     if open_answers:
@@ -47,7 +47,8 @@ def _moment(moment: str) -> str:
 
 
 def _left(line: RiderPlan) -> Iterator[str]:
-    yield f"  {line.id}: {line.reasons[0] if line.reasons else 'no way is known'}"
+    limit = f"by {_clock(line.latest)}: " if line.latest is not None else ""
+    yield f"  {line.id}: {limit}{line.reasons[0] if line.reasons else 'no way is known'}"
     for reason in line.reasons[1:]:
         yield f"      {reason}"
     yield f"      could change it: {line.fix or 'nothing that was tried'}"

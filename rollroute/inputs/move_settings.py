@@ -128,7 +128,7 @@ class Effort(SettingsSection):
     """Limits in work units, never clocks: same input, same plan."""
 
     exact_units: int = 14  # up to this many parties the whole plan goes to the exact solver
-    exact_work: float = 6.0  # the solver's own deterministic time, for each tier
+    exact_work: float = 3.0  # the solver's own deterministic time, for each tier
     search_rounds: int = 4000
     rolls_per_rider: int = 4  # shelters, nearest first, to which a rider's roll is searched
     roll_labels: int = 2_000_000  # labels of the route search for all rolls together, shared evenly; see ``least_roll_labels``
