@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 
-from rollroute.output.itinerary import Barred, Hazard, Itinerary
+from rollroute.output.itinerary import Backdrop, Barred, Hazard, Itinerary, LonLat
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.canvas import XY, Box, Canvas, Frame, resample, text_width_pt
 from rollroute.output.words import Words
@@ -13,24 +13,54 @@ from rollroute.output.words.facts import REASONS
 
 LEAST_BUILDING_PT = 2.0  # smaller ones are noise on paper
 ROAD_WIDTH_M = 7.0
+ROAD_WIDEST_PT = 62.0
 OTHER_LETTER = "X"
 LONGEST_LABEL = 28  # letters
 
 
 def draw_ground(canvas: Canvas, itinerary: Itinerary) -> None:
     """Draw what lies there, palest first."""
-    back, frame = itinerary.backdrop, canvas.frame
-    canvas.polygons([frame.line(ring) for ring in back.green], 'fill="#eef2ea"')
-    canvas.polygons([frame.line(ring) for ring in back.water], 'fill="url(#water)" stroke="#6f8fa5" stroke-width="0.6"')
-    canvas.polylines([frame.line(line) for line in back.waterways], 'stroke="#6f8fa5" stroke-width="1.2"')
+    frame = canvas.frame
+    seen = _seen(itinerary.backdrop, frame)
+    canvas.polygons([frame.line(ring) for ring in seen["green"]], 'fill="#eef2ea"')
+    canvas.polygons([frame.line(ring) for ring in seen["water"]], 'fill="url(#water)" stroke="#6f8fa5" stroke-width="0.6"')
+    canvas.polylines([frame.line(line) for line in seen["waterways"]], 'stroke="#6f8fa5" stroke-width="1.2"')
     road_pt = min(max(ROAD_WIDTH_M / frame.m_per_pt, 2.2), 60.0)
-    lines = [frame.line(line) for _, line in back.roads]
+    lines = [frame.line(line) for line in seen["roads"]]
     round_ends = 'stroke-linejoin="round" stroke-linecap="round"'
     canvas.polylines(lines, f'stroke="#8c8c8c" stroke-width="{road_pt + 1.2:.1f}" {round_ends}')
     canvas.polylines(lines, f'stroke="#f4f4f4" stroke-width="{road_pt:.1f}" {round_ends}')
-    canvas.polylines([frame.line(path) for _, path in back.paths], 'stroke="#777" stroke-width="0.9" stroke-dasharray="3 2"')
-    houses = [frame.line(ring) for ring in back.buildings]
+    canvas.polylines([frame.line(path) for path in seen["paths"]], 'stroke="#777" stroke-width="0.9" stroke-dasharray="3 2"')
+    houses = [frame.line(ring) for ring in seen["buildings"]]
     canvas.polygons([house for house in houses if _is_seen(house)], 'fill="#d9d9d9" stroke="#b0b0b0" stroke-width="0.4"')
+
+
+Shapes = list[tuple[list[LonLat], Box]]
+_BOXED: list[tuple[Backdrop, dict[str, Shapes]]] = []  # the last ground drawn: one sheet draws it a dozen times
+
+
+def _seen(back: Backdrop, frame: Frame) -> dict[str, list[list[LonLat]]]:
+    """Shapes of the ground whose box meets the window, with room for the widest road."""
+    west, north = frame.lon_lat(-ROAD_WIDEST_PT, -ROAD_WIDEST_PT)
+    east, south = frame.lon_lat(frame.width_pt + ROAD_WIDEST_PT, frame.height_pt + ROAD_WIDEST_PT)
+    return {
+        kind: [line for line, box in shapes if box[0] <= east and box[2] >= west and box[1] <= north and box[3] >= south]
+        for kind, shapes in _boxed(back).items()
+    }
+
+
+def _boxed(back: Backdrop) -> dict[str, Shapes]:
+    """Every shape with its west, south, east and north."""
+    if not _BOXED or _BOXED[0][0] is not back:
+        lines = {"green": back.green, "water": back.water, "waterways": back.waterways, "buildings": back.buildings}
+        named = {"roads": [line for _, line in back.roads], "paths": [line for _, line in back.paths]}
+        _BOXED[:] = [(back, {kind: [(line, _box(line)) for line in found if line] for kind, found in (lines | named).items()})]
+    return _BOXED[0][1]
+
+
+def _box(line: list[LonLat]) -> Box:
+    lons, lats = [place[0] for place in line], [place[1] for place in line]
+    return min(lons), min(lats), max(lons), max(lats)
 
 
 def draw_rooms(canvas: Canvas, itinerary: Itinerary, level: float | None) -> None:
