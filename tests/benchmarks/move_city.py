@@ -20,6 +20,7 @@ ID_STEP = 10_000_000_000  # ids of one tile do not meet those of another
 NEAR_M = 12.0  # nodes this near to a border are joined to their mirror image across it
 M_PER_DEGREE = 111_320.0
 Node = tuple[int, float, float]
+Tags = list[tuple[str, str]]
 
 
 def helsinki_path() -> Path:
@@ -32,9 +33,30 @@ def helsinki_path() -> Path:
 
 def write_city(path: Path, k: int) -> tuple[float, float, float, float]:
     """Write ``k`` x ``k`` mirrored tiles of the extract's ways; returns west, south, east, north."""
+    nodes, tags_of, ways = _read()
+    used = {n for _, refs, _ in ways for n in refs if n in nodes}
+    rows = sorted(used)
+    lon, lat = np.array([nodes[n] for n in rows]).T
+    box = west, south, east, north = float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max())
+    with osmium.SimpleWriter(str(path), overwrite=True) as writer:
+        for t, (i, j) in enumerate(_tiles(k)):
+            for n in rows:
+                here = osmium.osm.mutable.Node(id=t * ID_STEP + n, location=_place(nodes[n], i, j, box), tags=tags_of.get(n, []))
+                writer.add_node(here)
+        for t in range(k * k):
+            for way, refs, tags in ways:
+                kept = [t * ID_STEP + n for n in refs if n in used]
+                writer.add_way(osmium.osm.mutable.Way(id=t * ID_STEP + way, nodes=kept, tags=tags))
+        for number, pair in enumerate(_joints(rows, nodes, k, box)):
+            writer.add_way(osmium.osm.mutable.Way(id=k * k * ID_STEP + number + 1, nodes=pair, tags=[("highway", "residential")]))
+    return west, south, west + k * (east - west), south + k * (north - south)
+
+
+def _read() -> tuple[dict[int, tuple[float, float]], dict[int, Tags], list[tuple[int, list[int], Tags]]]:
+    """Places of nodes, tags of nodes, and ways with a highway tag and two nodes or more."""
     nodes: dict[int, tuple[float, float]] = {}
-    tags_of: dict[int, list[tuple[str, str]]] = {}
-    ways: list[tuple[int, list[int], list[tuple[str, str]]]] = []
+    tags_of: dict[int, Tags] = {}
+    ways: list[tuple[int, list[int], Tags]] = []
     for thing in osmium.FileProcessor(str(helsinki_path()), osmium.osm.NODE | osmium.osm.WAY):
         if thing.is_node():
             nodes[thing.id] = (thing.location.lon, thing.location.lat)
@@ -42,23 +64,7 @@ def write_city(path: Path, k: int) -> tuple[float, float, float, float]:
                 tags_of[thing.id] = [(t.k, t.v) for t in thing.tags]
         elif "highway" in thing.tags:
             ways.append((thing.id, [n.ref for n in thing.nodes], [(t.k, t.v) for t in thing.tags]))
-    used = {n for _, refs, _ in ways for n in refs if n in nodes}
-    lon, lat = np.array([nodes[n] for n in sorted(used)]).T
-    west, south, east, north = float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max())
-    rows = sorted(used)
-    with osmium.SimpleWriter(str(path), overwrite=True) as writer:
-        for t, (i, j) in enumerate(_tiles(k)):
-            for n in rows:
-                place = _place(nodes[n], i, j, (west, south, east, north))
-                writer.add_node(osmium.osm.mutable.Node(id=t * ID_STEP + n, location=place, tags=tags_of.get(n, [])))
-        for t, _ in enumerate(_tiles(k)):
-            for way, refs, tags in ways:
-                kept = [t * ID_STEP + n for n in refs if n in used]
-                if len(kept) > 1:
-                    writer.add_way(osmium.osm.mutable.Way(id=t * ID_STEP + way, nodes=kept, tags=tags))
-        for number, pair in enumerate(_joints(rows, nodes, k, (west, south, east, north))):
-            writer.add_way(osmium.osm.mutable.Way(id=k * k * ID_STEP + number + 1, nodes=pair, tags=[("highway", "residential")]))
-    return west, south, west + k * (east - west), south + k * (north - south)
+    return nodes, tags_of, [w for w in ways if sum(n in nodes for n in w[1]) > 1]
 
 
 def _tiles(k: int) -> list[tuple[int, int]]:
@@ -72,7 +78,9 @@ def _place(here: tuple[float, float], i: int, j: int, box: tuple[float, float, f
     return west + i * (east - west) + x, south + j * (north - south) + y
 
 
-def _joints(rows: Sequence[int], nodes: dict[int, tuple[float, float]], k: int, box: tuple[float, float, float, float]) -> Iterator[list[int]]:
+def _joints(
+    rows: Sequence[int], nodes: dict[int, tuple[float, float]], k: int, box: tuple[float, float, float, float]
+) -> Iterator[list[int]]:
     west, south, east, north = box
     near_x, near_y = NEAR_M / M_PER_DEGREE / math.cos(math.radians(south)), NEAR_M / M_PER_DEGREE
     right = [n for n in rows if nodes[n][0] > east - near_x]
@@ -150,8 +158,8 @@ def _rider(i: int, at: Node, rng: random.Random) -> dict[str, object]:
 def _shelter(j: int, at: Node, rng: random.Random, riders: int, shelters: int) -> dict[str, object]:
     return {
         "name": f"Shelter {j:02}", "lon": at[1], "lat": at[2], "accessible_places": math.ceil(1.3 * riders / shelters),
-        "intake_per_hour": rng.choice([10, 12, 16]), "outlets": rng.choice([4, 6, 8]), "outlet_amps": 16, "circuit": "A", "has_mains": "yes",
-        "opens": "16:00",
+        "intake_per_hour": rng.choice([10, 12, 16]), "outlets": rng.choice([4, 6, 8]), "outlet_amps": 16, "circuit": "A",
+        "has_mains": "yes", "opens": "16:00",
     }  # fmt: skip
 
 
