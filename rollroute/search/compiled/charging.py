@@ -68,7 +68,7 @@ def dominates(stops, rules, values, numbers, i, j):  # type: ignore[no-untyped-d
     gap = values[j, 0] - values[i, 0] + shift  # x1 = x2 + gap
     if values[i, 2] > values[j, 2] + gap:
         return False
-    a, b = numbers[i, 1], numbers[j, 1]
+    a, b = np.int64(numbers[i, 1]), np.int64(numbers[j, 1])
     low, high = values[j, 2], values[j, 3]
     if charge_at(stops, a, values[i, 4], values[i, 5], min(low + gap, values[i, 3])) < charge_at(stops, b, values[j, 4], values[j, 5], low):
         return False
@@ -92,7 +92,7 @@ def decisions(stops, values, numbers, i, s, out):  # type: ignore[no-untyped-def
     """The values of ``x`` of label ``i`` worth deciding on when stop ``s`` begins (``search.labels.decisions_at``). Returns how many."""
     low, high = values[i, 2], values[i, 3]
     out[0] = low
-    old = numbers[i, 1]
+    old = np.int64(numbers[i, 1])
     if old < 0 or high <= low:
         return 1
     out[1] = high

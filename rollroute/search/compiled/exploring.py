@@ -23,7 +23,7 @@ def explore(arcs, loose, links, lower, price, bound):  # type: ignore[no-untyped
     keys, items, order = np.empty(room), np.empty(room, np.int32), np.empty(n + 1, np.int32)
     size = n_settled = 0
     for a in range(links.n_goal, len(loose.head)):
-        size = _relax(loose, a, n_arcs + a, 0.0, lower, price, dist, into, keys, items, size)
+        size = _relax(loose, np.int64(a), np.int64(n_arcs + a), 0.0, lower, price, dist, into, keys, items, size)
     while size > 0 and keys[0] <= bound:
         v = items[0]
         size = drop_first(keys, items, size)
@@ -37,10 +37,10 @@ def explore(arcs, loose, links, lower, price, bound):  # type: ignore[no-untyped
                 break
             continue
         for a in range(links.start[v], links.start[v + 1]):
-            size = _relax(arcs, a, a, dist[v], lower, price, dist, into, keys, items, size)
+            size = _relax(arcs, np.int64(a), np.int64(a), dist[v], lower, price, dist, into, keys, items, size)
         a = links.to_goal[v]
         while a >= 0:
-            size = _relax(loose, a, n_arcs + a, dist[v], lower, price, dist, into, keys, items, size)
+            size = _relax(loose, np.int64(a), np.int64(n_arcs + a), dist[v], lower, price, dist, into, keys, items, size)
             a = links.then[a]
     return order[:n_settled], into, dist[n]
 
@@ -85,15 +85,15 @@ def extract(arcs, loose, links, order, where):  # type: ignore[no-untyped-def]
     sums = np.empty((2, size))
     k = 0
     for a in range(links.n_goal, len(loose.head)):
-        k = _copy(loose, a, n_arcs + a, 0, where, ends, sums, number, k)
+        k = _copy(loose, np.int64(a), np.int64(n_arcs + a), np.int32(0), where, ends, sums, number, k)
     for v in order:
         if v == n:
             continue
         for a in range(links.start[v], links.start[v + 1]):
-            k = _copy(arcs, a, a, where[v], where, ends, sums, number, k)
+            k = _copy(arcs, np.int64(a), np.int64(a), where[v], where, ends, sums, number, k)
         a = links.to_goal[v]
         while a >= 0:
-            k = _copy(loose, a, n_arcs + a, where[v], where, ends, sums, number, k)
+            k = _copy(loose, np.int64(a), np.int64(n_arcs + a), where[v], where, ends, sums, number, k)
             a = links.then[a]
     return m, ends[0, :k], ends[1, :k], sums[0, :k], sums[1, :k], number[:k]
 

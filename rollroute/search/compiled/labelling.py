@@ -29,7 +29,7 @@ SHARE = 1e-10  # two costs closer than this share of each other are one cost: ro
 def _left(lower, rules, stops, values, numbers, i):  # type: ignore[no-untyped-def]
     """A lower bound of the cost from label ``i`` to a goal; inf where it can't get there."""
     v = numbers[i, 0]
-    s = numbers[i, 1]
+    s = np.int64(numbers[i, 1])
     radius = lower.radius
     most = charge_at(stops, s, values[i, 4], values[i, 5], values[i, 3]) - rules.reserve + SLACK
     if most < min(lower.need[v], radius[2]):
@@ -70,7 +70,7 @@ def _try(rules, stops, retreat, trees, values, numbers, i, best, best_cost):  # 
         values[i, 5],
         values[i, 6],
     )
-    s = numbers[i, 1]
+    s = np.int64(numbers[i, 1])
     for k in range(3):
         dist = trees.dists[k]
         if len(dist) == 0 or not dist[v] < trees.radius[k]:
@@ -107,7 +107,7 @@ def _try(rules, stops, retreat, trees, values, numbers, i, best, best_cost):  # 
 @part
 def _drive(rules, stops, arcs, a, b_limit, values, numbers, i, j):  # type: ignore[no-untyped-def]
     """Write label ``j``: label ``i`` driven over arc ``a`` of ``arcs``. ``b_limit`` is r at the head. Returns if the rules allow it."""
-    s = numbers[i, 1]
+    s = np.int64(numbers[i, 1])
     energy = arcs.data[ENERGY, a]
     need = rules.reserve + energy
     b = values[i, 6]
@@ -166,7 +166,7 @@ def _is_no_better(rules, values, i, j):  # type: ignore[no-untyped-def]
 def _plug_in(stops, values, numbers, parent_x, i, s, x, j):  # type: ignore[no-untyped-def]
     """Write label ``j``: label ``i``, having charged ``x`` at its last stop, begins at stop ``s``. Returns whether it can gain."""
     begins = max(values[i, 0] + x, stops.opens[s]) + stops.setup[s]
-    along = curve_when(stops, s, charge_at(stops, numbers[i, 1], values[i, 4], values[i, 5], x))
+    along = curve_when(stops, s, charge_at(stops, np.int64(numbers[i, 1]), values[i, 4], values[i, 5], x))
     x_hi = min(stops.end[s] - along, stops.closes[s] - begins)
     if not x_hi > 0.0:
         return False
@@ -228,13 +228,13 @@ def _expand(scene, pool, i, cost, decided):  # type: ignore[no-untyped-def]
     while at >= 0:
         cost = _follow(scene, pool, scene.loose, np.int64(at), np.int64(len(scene.arcs.head) + at), np.inf, i, cost)
         at = links.then[at]
-    s = stops.at[v]
+    s = np.int64(stops.at[v])
     while s >= 0:
         if pool.numbers[i, 2] != -1 or pool.numbers[i, 1] != s:  # no second set-up without moving
             for k in range(decisions(stops, pool.values, pool.numbers, i, s, decided)):
                 if _plug_in(stops, pool.values, pool.numbers, pool.parent_x, i, s, decided[k], pool.sizes[0]):
                     cost = _keep(scene, pool, cost)
-        s = stops.then[s]
+        s = np.int64(stops.then[s])
     return cost
 
 

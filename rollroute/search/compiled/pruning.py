@@ -114,7 +114,7 @@ class _Bounds:
         for v in np.flatnonzero(self.links.to_goal >= 0).tolist():
             a = int(self.links.to_goal[v])
             while a >= 0:
-                is_held = self.loose.is_unverified[a] and self.held[v] + self._turned(a) > self.spare
+                is_held = self.start_b is not None and self.loose.is_unverified[a] and self.held[v] + self._turned(a) > self.spare
                 is_late = self.time[v] > self.loose.data[DUE, a]
                 self.usable_loose[a] = not (is_held or is_late or self.used[v] + self.loose.data[ENERGY, a] > self.spare)
                 a = int(self.links.then[a])
