@@ -12,7 +12,7 @@ import numpy as np
 
 from rollroute.search.compiled.battery import cheapest_within
 from rollroute.search.compiled.every_rule import search_every_rule
-from rollroute.search.compiled.skeleton import LooseArc, Skeleton, arcs_between, arcs_from, contract, reweigh
+from rollroute.search.compiled.skeleton import LooseArc, Skeleton, arcs_between, arcs_from, contract, reweigh, surroundings
 from rollroute.search.compiled.tables import ENERGY, EXTRA, TIME, loose_table
 from rollroute.search.compiled.towards import Ground, Towards, Trip
 from rollroute.search.problem import SLACK, Floats, SearchGraph, SearchQuery, Verdict
@@ -88,11 +88,14 @@ class Engine:
         heads = np.array([arc.head for _, arc in begin], np.int32)
         before = self._sums(skeleton, [arc for _, arc in begin], rows)
         found = np.full((len(starts), len(goals)), np.inf)
+        around = [surroundings(skeleton, start) for start in starts]
         for column, goal in enumerate(goals):
+            here = surroundings(skeleton, goal)
             field = Towards(ground, (goal,)).field(0.0 if weight == "cost" else weight)
             field.reach(heads)
             np.minimum.at(found[:, column], row_of, before + field.dist[heads])
-            between = [(row, arc) for row, start in enumerate(starts) for arc in arcs_between(skeleton, start, goal)]
+            close = [row for row, other in enumerate(around) if not here.isdisjoint(other)]
+            between = [(row, arc) for row in close for arc in arcs_between(skeleton, starts[row], goal)]
             if between:
                 direct = self._sums(skeleton, [arc for _, arc in between], rows)
                 np.minimum.at(found[:, column], np.array([row for row, _ in between], np.int64), direct)

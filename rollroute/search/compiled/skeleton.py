@@ -204,6 +204,12 @@ def arcs_between(skeleton: Skeleton, start: int, goal: int) -> list[LooseArc]:
     return found
 
 
+def surroundings(skeleton: Skeleton, node: int) -> frozenset[int]:
+    """What a node hangs on and which arcs pass that: ``arcs_between`` finds nothing for two nodes that share none of these."""
+    top = _branch(skeleton, node)[-1]
+    return frozenset([-1 - top, *(arc for arc, _ in _on_chains(skeleton, top))])
+
+
 def _on_chains(skeleton: Skeleton, node: int) -> list[tuple[int, int]]:
     """The arcs that pass a node inside a chain, and where on them."""
     pairs = zip(skeleton.host[node].tolist(), skeleton.place[node].tolist(), strict=True)
