@@ -46,7 +46,7 @@ def test_the_part_gives_the_route_of_the_whole(rider: str, shelter: str, town: T
     weights = dataclasses.replace(view.weights, planned_energy_wh=view.weights.planned_energy_wh * scenario.factors.energy)
     graph = search_graph(town.network, weights, PREFERENCES[trip.preference])
     start, goal = town.node["rider", rider], town.node["shelter", shelter]
-    query = dataclasses.replace(search_query(trip, scenario, [start, goal])[0], work_limit=None)
+    query = dataclasses.replace(search_query(trip, scenario, [start, goal], charges=False)[0], work_limit=None)
     whole = finish(graph, query, search(graph, query))
 
     ahead = dijkstra(view.ahead.minutes, indices=start)
