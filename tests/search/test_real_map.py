@@ -11,8 +11,8 @@ import pytest
 from replay import fail_one, replay
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
-from test_one_bad_guess import pieces_of
 from test_many_worlds import SOLVERS
+from test_one_bad_guess import pieces_of
 from worlds import Outlet, World, graph_of, query_of
 
 from rollroute.inputs.chair import find_chair
