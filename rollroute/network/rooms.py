@@ -32,7 +32,10 @@ LEVEL_WORDS = re.compile(r"\s*(?:level|nivel)\s*([+-]?\d+(?:\.\d+)?)\s*", re.IGN
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """A room, corridor or area on one level. ``node``: where it is reached; ``None`` where the map shows no way in."""
+    """A room, corridor or area on one level.
+
+    ``node``: where it is reached; ``None`` where the map shows no way in. ``row``: its ring in ``Network.backdrop["room"]``.
+    """
 
     building: int
     level: float
@@ -42,6 +45,7 @@ class Room:
     lon: float
     lat: float
     area_m2: float
+    row: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +59,7 @@ class Building:
 def indoor_table(extract: MapExtract, node_ids: set[int]) -> dict[str, Any]:
     """What a network remembers of the insides of buildings, as plain lists.
 
-    ``buildings``: [name, ring]; ``rooms``: [building, level, name, kind, way, node, lon, lat, m²]; ``ways``: {way: building}.
+    ``buildings``: [name, ring]; ``rooms``: [building, level, name, kind, way, node, lon, lat, m², ring]; ``ways``: {way: building}.
     ``node_ids`` are the nodes of the network: a room that no way reaches has none.
     """
     ways = [w for w in extract.ways if w.tags.get("indoor", "no") != "no" or w.tags.get("highway") in ("corridor", "elevator")]
@@ -65,7 +69,8 @@ def indoor_table(extract: MapExtract, node_ids: set[int]) -> dict[str, Any]:
     rings = sorted({ring for ring in owners if ring >= 0})
     number = {ring: i for i, ring in enumerate(rings)} | {-1: -1}
     names = {id(ring): tags.get("name") for kind, tags, ring in extract.area_names if kind == "building"}
-    rooms = [row for way, ring in zip(ways, owners, strict=True) for row in _room_rows(way, number[ring], node_ids)]
+    spaces = [(way, number[ring]) for way, ring in zip(ways, owners, strict=True) if way.is_closed and way.tags.get("indoor") in SPACES]
+    rooms = [[*cells, row] for row, (way, building) in enumerate(spaces) for cells in _room_rows(way, building, node_ids)]
     return {
         "buildings": [[names.get(id(extract.areas["building"][ring])), ring] for ring in rings],
         "rooms": rooms,
@@ -87,8 +92,6 @@ def _owners(extract: MapExtract, ways: list[RawWay]) -> list[int]:
 
 
 def _room_rows(way: RawWay, building: int, node_ids: set[int]) -> Iterator[list[Any]]:
-    if not way.is_closed or way.tags.get("indoor") not in SPACES:
-        return
     from shapely import Polygon
 
     shape = Polygon(zip(way.lons, way.lats, strict=True))
@@ -111,7 +114,9 @@ def rooms_of(network: Network) -> list[Room]:
     wanted = {int(row[5]) for row in rows if row[5]}
     ids = network.nodes.osm_id
     at = {int(ids[n]): int(n) for n in np.flatnonzero(ids < 0) if int(ids[n]) in wanted}
-    return [Room(int(r[0]), float(r[1]), r[2], r[3], at.get(int(r[5])), float(r[6]), float(r[7]), float(r[8])) for r in rows]
+    return [
+        Room(int(r[0]), float(r[1]), r[2], r[3], at.get(int(r[5])), float(r[6]), float(r[7]), float(r[8]), int(r[9])) for r in rows
+    ]
 
 
 def building_of_pieces(network: Network) -> dict[int, int]:

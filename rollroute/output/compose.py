@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import math
 from dataclasses import dataclass
@@ -12,6 +13,8 @@ from rollroute.errors import InputError
 from rollroute.journey import Journey
 from rollroute.network.network import Flag, Network
 from rollroute.network.ranks import Rank
+from rollroute.network.rooms import building_of_pieces, buildings_of
+from rollroute.output.compose_levels import plans_of
 from rollroute.output.compose_places import landmarks_near, points_of, questions_of, rest_spots, van_spots
 from rollroute.output.compose_retreat import checkpoints_of, refuges_of
 from rollroute.output.compose_scene import backdrop_near, barred_near, hazards_of
@@ -96,6 +99,7 @@ def compose_itinerary(journey: Journey, stamp: Stamp) -> Itinerary:
         command=stamp.command,
         sources=list(network.about.get("sources", [])),
         notes=_notes(journey),
+        plans=plans_of(journey, ends_m),
     )
 
 
@@ -152,11 +156,13 @@ def _pieces(journey: Journey, ends_m: np.ndarray, questions: list[Question]) -> 
     network = journey.network
     soc = _soc_after(journey)
     numbers = _question_numbers(journey, questions, ends_m)
-    return [
-        _piece(journey, position, (float(ends_m[position]), float(ends_m[position + 1])), soc[position], numbers[position])
-        for position in range(len(journey.route.edges))
-        if network.n_pieces
-    ]
+    houses, owners = buildings_of(network), building_of_pieces(network)
+    found = []
+    for position, edge in enumerate(journey.route.edges):
+        piece = _piece(journey, position, (float(ends_m[position]), float(ends_m[position + 1])), soc[position], numbers[position])
+        owner = owners.get(int(network.pieces.way[edge // 2]))
+        found.append(piece if owner is None else dataclasses.replace(piece, building=houses[owner].name))
+    return found
 
 
 def _soc_after(journey: Journey) -> list[Spread]:

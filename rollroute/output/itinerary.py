@@ -225,6 +225,34 @@ class Backdrop:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlanMark:
+    """A door or lift of a level. ``kind``: ``door`` or ``lift``; ``word``: the kind of door, such as ``sliding``."""
+
+    kind: str
+    lon: float
+    lat: float
+    width_m: float | None
+    word: str | None
+    needs_power: bool
+    is_on_way: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelPlan:
+    """One level of a building that the way uses: outline, rooms, doors, lifts, stairs, and the stretches driven on it."""
+
+    building: str | None
+    level: float
+    outline: list[LonLat]
+    rooms: list[tuple[str, str | None, list[LonLat]]]  # room, corridor or area; name; ring
+    marks: list[PlanMark]
+    stairs: list[list[LonLat]]
+    ramps: list[list[LonLat]]
+    way: list[list[LonLat]]
+    way_m: list[tuple[float, float]]  # metres of the whole way where each stretch begins and ends
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Itinerary:
     """One route, ready for paper, map and message."""
 
@@ -264,6 +292,7 @@ class Itinerary:
     command: str
     sources: list[str]  # "© OpenStreetMap contributors (ODbL)", "heights: …"
     notes: list[str] = field(default_factory=list)  # kinds of notes: "escort_needed", "on_carriageway", "coarse_heights", …
+    plans: list[LevelPlan] = field(default_factory=list)  # levels of buildings that the way uses, in the order of the way
 
 
 def write_itinerary(itinerary: Itinerary, path: Path) -> None:

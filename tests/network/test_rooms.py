@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import EVENING, TOWN
 from towns.hand_drawn import network_of
 
 from rollroute.assembly import Asked, find_itinerary
 from rollroute.errors import InputError, NoRouteError
+from rollroute.inputs.tables import data_dir
 from rollroute.network.network import Network
 from rollroute.network.power import with_power
 from rollroute.network.rooms import RoomFinder, building_of_pieces, rooms_of
 from rollroute.output.itinerary import Itinerary
 from rollroute.weights.weigh import LIFT_WAIT_PLANNED_S, LIFT_WAIT_S
+
+TOWN = data_dir() / "quillhaven"
+EVENING = dt.datetime(2026, 3, 14, 18, 40, tzinfo=dt.timezone(dt.timedelta(hours=-2)))
 
 
 def way(network: Network, start: str, goal: str, **more: object) -> Itinerary:

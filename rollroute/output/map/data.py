@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from rollroute.output.itinerary import Itinerary, LonLat
+from rollroute.output.itinerary import Itinerary, LevelPlan, LonLat
+from rollroute.output.level_plan import mark_words
 from rollroute.output.map import marks
 from rollroute.output.map.phrases import grade_figure
 from rollroute.output.map.scene import Mark, Scene
@@ -68,6 +69,18 @@ def scene_data(scene: Scene, words: Words) -> dict[str, Any]:
             {"level": level, "t": plain(name, longest=30), "c": _places(ring), "p": _place(*_centre(ring))}
             for level, name, ring in itinerary.backdrop.rooms
         ],
+        "plans": [_plan(plan, words) for plan in itinerary.plans],
+    }
+
+
+def _plan(plan: LevelPlan, words: Words) -> dict[str, Any]:
+    """Give one level of a building: its outline, rooms, stairs, doors and lifts."""
+    return {
+        "level": plan.level,
+        "outline": _places(plan.outline),
+        "rooms": [{"t": plain(name, longest=30), "c": _places(ring), "p": _place(*_centre(ring[:-1]))} for _, name, ring in plan.rooms],
+        "stairs": [_places(line) for line in plan.stairs],
+        "doors": [{"p": _place(mark.lon, mark.lat), "t": mark_words(mark, words), "on": mark.is_on_way} for mark in plan.marks],
     }
 
 

@@ -229,9 +229,24 @@ const rollroute = (() => {
       ...room, layer: L.polygon(room.c, { renderer, pane: "room", className: "room", weight: 1.5, interactive: false }),
       name: null,
     }));
-    const choose = (level) => {
+    const plans = data.plans.map((plan) => ({ ...plan, made: null }));
+    const open = (plan) => {
+      const path = (made, className) => { made.options.className = className; return made.addTo(map); };
+      const how = { renderer, pane: "room", weight: 1.5, interactive: false };
+      plan.made = [path(L.polygon(plan.outline, how), "room outline"), ...plan.rooms.map((room) => path(L.polygon(room.c, how), "room"))];
+      plan.made.push(...plan.stairs.map((line) => path(L.polyline(line, { ...how, weight: 8, dashArray: "2 4" }), "stairs")));
+      plan.made.push(...plan.doors.map((door) => path(L.circleMarker(door.p, { ...how, pane: "arrow", renderer: L.svg({ pane: "arrow" }), radius: 5 }), "door")));
+      plan.made.push(...plan.rooms.filter((room) => room.t).map((room) => words(map, room.p, room.t, "room-words", "label", null, 0)));
+      plan.made.push(...plan.doors.filter((door) => door.on).map((door) => words(map, door.p, door.t, "door-words", "label", null, 0)));
+      map.fitBounds(plan.outline.length ? plan.outline : plan.rooms.flatMap((room) => room.c), { padding: [40, 40], maxZoom: 20.5, animate: false });
+    };
+    const choose = (value) => {
+      const chosen = value.startsWith("plan:") ? plans[Number(value.slice(5))] : null;
+      const level = chosen ? String(chosen.level) : value;
+      for (const plan of plans) if (plan.made) { plan.made.forEach((layer) => layer.remove()); plan.made = null; }
+      if (chosen) open(chosen);
       for (const room of rooms) {
-        const shown = level !== "" && String(room.level) === level;
+        const shown = !chosen && level !== "" && String(room.level) === level;
         if (shown) room.layer.addTo(map); else room.layer.remove();
         if (room.name) { room.name.remove(); room.name = null; }
         if (shown && room.t) room.name = words(map, room.p, room.t, "room-words", "label", null, 0);

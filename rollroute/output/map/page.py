@@ -8,6 +8,7 @@ from importlib.resources import files
 from markupsafe import Markup
 
 from rollroute.output.itinerary import Itinerary
+from rollroute.output.level_plan import plan_title
 from rollroute.output.map.legend import legend
 from rollroute.output.map.phrases import both_cases, charge
 from rollroute.output.map.scene import Scene
@@ -160,12 +161,14 @@ def credit(itinerary: Itinerary, words: Words) -> str:
 
 def _levels(itinerary: Itinerary, words: Words) -> Markup:
     """Offer the levels that the way or the plan of a building has."""
-    levels = sorted({piece.level for piece in itinerary.pieces if piece.level is not None} | {room[0] for room in itinerary.backdrop.rooms})
-    if not levels:
+    levels = {piece.level for piece in itinerary.pieces if piece.level is not None} | {room[0] for room in itinerary.backdrop.rooms}
+    levels -= {plan.level for plan in itinerary.plans}
+    if not levels and not itinerary.plans:
         return Markup("")
-    row = '<label><input type="radio" name="level" value="{}"{}> {}</label>'
+    row = '<label><input type="radio" name="level" value="{}"{}> <bdi>{}</bdi></label>'
     rows = [Markup(row).format("", Markup(" checked"), words.say("Outdoors"))]
-    rows += [Markup(row).format(f"{level:g}", "", floor_words(level, words)) for level in levels]
+    rows += [Markup(row).format(f"plan:{n}", "", plan_title(plan, words)) for n, plan in enumerate(itinerary.plans)]
+    rows += [Markup(row).format(f"{level:g}", "", floor_words(level, words)) for level in sorted(levels)]
     return Markup("<fieldset><legend>{}</legend>{}</fieldset>").format(words.say("Level"), Markup("").join(rows))
 
 

@@ -31,6 +31,7 @@ from rollroute.output.words.facts import CHARGERS, QUESTIONS
 MOST_STREET_LETTERS = 22  # more leave no room to write
 OVERVIEW_HEIGHT_PT = (150.0, 330.0)  # least, most; between them the way and the room on the page decide
 MAP_GAP_PT = 9.0
+MOST_FLOOR_HEIGHT_PT = 200.0  # two floors to a page, with their words
 
 
 def rider_section(words: Words) -> list[Block]:
@@ -109,6 +110,19 @@ def checkpoint_section(itinerary: Itinerary, words: Words) -> list[Block]:
         heading(say("Checkpoints: read the gauge while driving, at rest it shows too much")),
         bullets(checkpoint_groups(itinerary, words)),
     ]
+
+
+def floor_section(itinerary: Itinerary, words: Words, *, width_pt: float) -> list[Block]:
+    """A plan of every floor of a building that the way uses."""
+    if not itinerary.plans:
+        return []
+    from rollroute.output.level_plan import draw_level_plan, legend_words  # it draws on this package's canvas
+
+    found: list[Block] = [heading(words.say("Inside buildings"))]
+    for plan in itinerary.plans:
+        svg, alt = draw_level_plan(plan, words, width_pt=width_pt, most_height_pt=MOST_FLOOR_HEIGHT_PT)
+        found.append(figure(svg, alt, width_pt, alt))
+    return [*found, paragraph(legend_words(words))]
 
 
 def rest_section(itinerary: Itinerary, words: Words, rest_minutes: float | None) -> list[Block]:

@@ -82,6 +82,7 @@ def sheet_blocks(
         *strip.steps_section(itinerary, steps, words),
         *(charging if itinerary.halts else []),
         *sections.checkpoint_section(itinerary, words),
+        *sections.floor_section(itinerary, words, width_pt=size_pt[0]),
         *sections.rest_section(itinerary, words, rest_minutes),
         *sections.drive_section(itinerary, words),
         *_helper_section(itinerary, words),
