@@ -13,7 +13,12 @@ CAMBER = 1.0 / 48.0  # PROWAG R302.5.1: cross slope 1:48
 GAP_M = 30.0  # stretches of one kind closer than this are told as one: nobody counts metres between slopes
 SLOW_CARS = frozenset({"living_street", "service", "driveway", "parking_aisle", "track"})  # cars come, but it is no through road
 PASSING_WIDTH_M = 1.5  # below it a helper can't walk beside the chair (R302.3 asks 1525 mm for passing)
-SMOOTH = frozenset({"asphalt", "concrete", "paved", "concrete:plates", "paving_stones", "tiles", "linoleum", "plastic", "hard_floor", "wood", "metal", "rubber"})
+SMOOTH = frozenset(
+    {
+        "asphalt", "concrete", "paved", "concrete:plates", "paving_stones", "tiles", "linoleum", "plastic", "hard_floor", "wood", "metal",
+        "rubber",
+    }
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
