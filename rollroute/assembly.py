@@ -14,7 +14,7 @@ from rollroute.errors import InputError
 from rollroute.inputs.chair import Chair, find_chair
 from rollroute.inputs.charge import parse_charge
 from rollroute.inputs.conditions import Conditions, parse_departure
-from rollroute.inputs.field_facts import read_field_facts
+from rollroute.inputs.field_facts import read_field_facts, read_inventory
 from rollroute.inputs.move_hazards import Hazard, read_hazards
 from rollroute.journey import Journey, Trip, plan_journey
 from rollroute.network.build import build_network
@@ -57,6 +57,7 @@ class Asked:
     keys: tuple[str, ...] = ()
     powered: tuple[str, ...] = ()
     facts: Path | None = None
+    inventories: tuple[tuple[Path, Path], ...] = ()
     shelters: Path | None = None
     hazards: Path | None = None
     prefer: str = "surest"
@@ -115,11 +116,17 @@ def rules_of(max_grade: float | None, *, standard: str | None = None, keys: Sequ
     return Weighing(max_grade=max_grade, standard=preset, keys=frozenset(keys))
 
 
-def with_field_facts(network: Network, facts: Path | None, day: dt.date) -> Network:
-    """The network with facts from the field laid over it; what fits nowhere is told in the log."""
-    if facts is None:
+def with_field_facts(network: Network, facts: Path | None, inventories: Sequence[tuple[Path, Path]], day: dt.date) -> Network:
+    """The network with inventories and facts from the field laid over it; what fits nowhere is told in the log.
+
+    inventories : (file, mapping) of each
+    """
+    known = [fact for file, mapping in inventories for fact in read_inventory(file, mapping)]
+    if facts is not None:
+        known += read_field_facts(facts)
+    if not known:
         return network
-    found, notes = lay_facts(network, read_field_facts(facts), day)
+    found, notes = lay_facts(network, known, day)
     for note in notes:
         log.warning(note)
     return found
@@ -167,7 +174,8 @@ def load_hazards(path: Path, start: dt.datetime) -> list[Hazard]:
 
 def find_journey(network: Network, asked: Asked, *, now: dt.datetime) -> Journey:
     """Find the way."""
-    network = with_field_facts(with_power(network, asked.powered), asked.facts, parse_departure(asked.at_text, now).date())
+    day = parse_departure(asked.at_text, now).date()
+    network = with_field_facts(with_power(network, asked.powered), asked.facts, asked.inventories, day)
     return plan_journey(network, trip_of(network, asked, now=now))
 
 
@@ -186,6 +194,6 @@ def explain_place(network: Network, place: str, asked: Mapping[str, Any], *, now
 
     chair = chair_of(asked["chair_name"], asked["rider_mass_kg"])
     conditions = conditions_of(asked, now)
-    network = with_field_facts(with_power(network, asked["powered"]), asked["facts"], conditions.departure.date())
+    network = with_field_facts(with_power(network, asked["powered"]), asked["facts"], asked["inventories"], conditions.departure.date())
     rules = rules_of(asked["max_grade"], standard=asked["standard"], keys=asked["keys"])
     return explain_lines(network, place, chair, conditions, rules)

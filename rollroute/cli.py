@@ -55,13 +55,17 @@ def condition_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--wet", "is_wet", is_flag=True, help="Rain, or water on the ground."),
         click.option("--dark", "is_dark", is_flag=True, help="No daylight."),
         click.option("--no-mains", is_flag=True, help="Mains power is off: lifts, automatic doors, lamps, sockets without a generator."),
-        click.option("--alone", is_flag=True, help="Nobody walks with the chair: no carriageway is used."),
+        click.option("--alone", is_flag=True, help="Nobody walks with the chair: no street is driven on, only yards and driveways."),
         click.option("--rider-mass", "rider_mass_kg", type=float, help="Rider with clothes, kg, instead of the chair file's figure."),
         click.option("--after-storm", is_flag=True, help="Carriageways are cleared first, sidewalks and curb ramps last."),
         click.option("--standard", help="A published preset, such as prowag-2023: of its limits and the chair's the stricter counts."),
         click.option("--key", "keys", multiple=True, help="A gate or door to which you hold a key: its name, or node/ID."),
         click.option("--powered", multiple=True, help="A building whose lifts and doors have power of their own: its name, or node/ID."),
         click.option("--facts", type=_paths(), help="Facts found in the field: CSV or GeoJSON; they outrank the map."),
+        click.option(
+            "--inventory", "inventories", nargs=2, multiple=True, type=_paths(), metavar="FILE MAPPING",
+            help="A city's inventory of ramps or sidewalks (any OGR format), and a TOML file that says which column is which fact.",
+        ),
         click.option("--max-grade", type=float, help="A lower limit than 1:12, as rise over run, for example 0.06. It can't be raised."),
     ]
     for option in reversed(options):

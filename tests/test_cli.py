@@ -124,6 +124,30 @@ def test_build_reports_what_it_did_not_understand(tmp_path: Path) -> None:
     assert Network.load(tmp_path / "t.net").n_pieces > 5000
 
 
+def test_an_inventory_of_ramps_is_laid_over_the_map_as_a_survey(town_net: Path, tmp_path: Path) -> None:
+    """A city that measured its kerbs answers the question: 12 in is over what the chair can take, so that place is not driven."""
+    import geopandas as gpd
+    from shapely import Point
+
+    first = _route(town_net, tmp_path / "first")
+    assert first.exit_code == 0
+    asked = json.loads((tmp_path / "first" / "route.json").read_text(encoding="utf-8"))["questions"]
+    kerb = next(q for q in asked if q["kind"] == "kerb" and q["is_weakest"])
+    table = gpd.GeoDataFrame({"LIP_IN": [12.0]}, geometry=[Point(kerb["lon"], kerb["lat"])], crs=4326)
+    table.to_file(tmp_path / "ramps.gpkg", driver="GPKG")
+    rule = '[[fact]]\nfact = "kerb_height"\ncolumn = "LIP_IN"\nunit = "in"\n'
+    (tmp_path / "map.toml").write_text(f'source = "ramps"\n{rule}', encoding="utf-8")
+    where = f"{kerb['lat']},{kerb['lon']}"
+    options = ["--chair", str(TOWN / "demo-chair.toml"), "--at", "2026-03-14T18:40-02:00"]
+    before = _run("explain", str(town_net), where, *options)
+    after = _run("explain", str(town_net), where, *options, "--inventory", str(tmp_path / "ramps.gpkg"), str(tmp_path / "map.toml"))
+    assert (before.exit_code, after.exit_code) == (0, 0)
+    assert "survey" in after.stdout
+    assert after.stdout.count("survey") > before.stdout.count("survey")
+    wrong = _run("explain", str(town_net), where, *options, "--inventory", str(tmp_path / "map.toml"), str(tmp_path / "ramps.gpkg"))
+    assert wrong.exit_code == 2
+
+
 def test_explain_names_facts_ranks_and_verdicts(town_net: Path) -> None:
     """A coordinator can ask of any piece what is known, and who says so."""
     result = _run("explain", town_net, "45.20144,-37.29588", "--chair", "en12184-b")
