@@ -34,6 +34,12 @@ class Commands(click.Group):
                 for reason in error.reasons:
                     click.echo(f"  reason: {reason}", err=True)
             ctx.exit(error.exit_code)
+        except BrokenPipeError:
+            raise
+        except OSError as error:  # a full disk, no right to write
+            name = error.filename2 or error.filename or "a file"
+            click.echo(f"rollroute: {name}: {error.strerror or error}. Check the name, its rights, and the room on the disk.", err=True)
+            ctx.exit(2)
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -98,7 +104,10 @@ def build(
     """Build a network from an OpenStreetMap file and heights, and report what is known and what is not."""
     from rollroute.assembly import build_from_files
     from rollroute.network.report import report_lines
+    from rollroute.output.folder import ready_to_write
 
+    for file in (out, *([] if geopackage is None else [geopackage])):  # told before the work, not after it
+        ready_to_write(file)
     network = build_from_files(map_file, heights, height_unit=height_unit, addresses=addresses)
     network.save(out)
     for line in report_lines(network):

@@ -10,6 +10,8 @@ from typing import Any
 
 import click
 
+from rollroute.errors import InputError
+
 VARIANTS = '"one more van", "closed: NAME", "later: MINUTES", "outlets: NAME N", or "usual" for all of them. Repeatable.'
 NETWORK_HELP = "A network built before with `rollroute build`, instead of the map that move.toml names."
 
@@ -70,7 +72,9 @@ def move(ctx: click.Context, /, move_dir: Path, out: Path, **asked: Any) -> None
     from rollroute.move_words import plan_lines
     from rollroute.output.words import Words
 
-    check_variants(asked["variants"])
+    if asked["now"] is not None and asked["earlier"] is None:
+        raise InputError(f"--now {asked['now']}: goes on from an earlier plan. Give it with --from PLAN.json, or leave --now out.")
+    check_variants(asked["variants"], move_dir)
     words = Words(language=asked["language"], units=asked["units"], clock=asked["clock"])
     with _progress() as progress:
         with _interruptible() as stop:

@@ -218,7 +218,7 @@ def _papers(planned: PlannedMove, out: Path, words: Words | None, paper: str, pr
     )  # fmt: skip
 
 
-def check_variants(texts: Sequence[str]) -> None:
+def check_variants(texts: Sequence[str], folder: Path) -> None:
     """Refuse a variant that can't be read, before any work is done.
 
     Raises
@@ -226,11 +226,11 @@ def check_variants(texts: Sequence[str]) -> None:
     InputError
         With the spellings that are known.
     """
-    from rollroute.planning.what_if import parse_variant
+    from rollroute.planning.what_if import check_names, parse_variant
 
-    for text in texts:
-        if text.strip().lower() != "usual":
-            parse_variant(text)
+    variants = [parse_variant(text) for text in texts if text.strip().lower() != "usual"]
+    if variants:
+        check_names(read_folder(folder).move, variants)
 
 
 def compare_variants(planned: PlannedMove, texts: Sequence[str], *, progress: Progress | None = None) -> list[str]:
@@ -308,11 +308,14 @@ class Checked:
 
 def check_move(folder: Path, *, network_file: Path | None = None, progress: Progress | None = None) -> Checked:
     """Read every row of a move and ask what is not known; bad rows do not keep the others from being read."""
+    from rollroute.network.network import Network
     from rollroute.planning.calls import call_list
     from rollroute.planning.make_plan import needs_of
     from rollroute.planning.network_travel import NetworkTravel
     from rollroute.planning.places import NOWHERE
 
+    if network_file is not None:  # without a map the rows can still be read; a network that was asked for is to be used
+        Network.load(network_file)
     reading = read_folder(folder)
     needs, wrong = needs_of(reading.move)
     why = ""

@@ -73,7 +73,7 @@ def _rows(path: Path) -> Iterator[tuple[Mapping[str, Any], float, float]]:
         if path.suffix.lower() in (".geojson", ".json"):
             for feature in json.loads(text)["features"]:
                 lon, lat = feature["geometry"]["coordinates"][:2]
-                yield feature["properties"], float(lon), float(lat)
+                yield feature["properties"] or {}, float(lon), float(lat)
         else:
             for cells in csv.DictReader(text.splitlines()):
                 yield cells, float(cells["lon"]), float(cells["lat"])

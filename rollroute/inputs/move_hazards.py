@@ -68,9 +68,9 @@ def read_hazards(path: Path, start: dt.datetime) -> tuple[list[Hazard], list[Row
         If the file is not GeoJSON.
     """
     try:
-        features = json.loads(path.read_text(encoding="utf-8-sig"))["features"]
+        features = list(json.loads(path.read_text(encoding="utf-8-sig"))["features"])
     except (OSError, ValueError, KeyError, TypeError) as error:
-        raise InputError(f"{path}: not a GeoJSON FeatureCollection ({error}).") from error
+        raise InputError(f"{path}: not a GeoJSON FeatureCollection ({error}). Draw the areas anew, or export them as GeoJSON.") from error
     hazards, problems = [], []
     for number, feature in enumerate(features, start=1):
         try:
@@ -85,6 +85,8 @@ def _first(properties: dict[str, Any], *names: str) -> Any:
 
 
 def _hazard(feature: dict[str, Any], number: int, start: dt.datetime) -> Hazard:
+    if not isinstance(feature, dict) or not isinstance(feature.get("geometry"), dict):
+        raise ValueError("there is no outline (geometry). Draw the area, or take the feature out.")
     properties = feature.get("properties") or {}
     kind = str(_first(properties, "kind", "type") or "closed").lower()
     if kind not in ("closed", "deadline", "watch"):

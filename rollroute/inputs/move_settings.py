@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import tomllib
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -15,6 +15,10 @@ from rollroute.inputs.move_fields import parse_moment
 from rollroute.inputs.move_hazards import Decision
 from rollroute.inputs.tabular import RowProblem
 
+Minutes = Annotated[float, Field(ge=0.0, le=2880.0)]  # two days
+Share = Annotated[float, Field(ge=0.0, le=1.0)]
+Positive = Annotated[float, Field(gt=0.0)]
+Count = Annotated[int, Field(ge=0)]
 Section = TypeVar("Section", bound="SettingsSection")
 
 
@@ -42,7 +46,7 @@ class Files(SettingsSection):
 class Gates(SettingsSection):
     """When nobody rolls (model §5): the coordinator's limits; each rider's own limit counts too."""
 
-    longest_roll_min: float = 60.0  # assumption
+    longest_roll_min: Minutes = 60.0  # assumption
     roll_in_dark: bool = True
     roll_in_rain: bool = False  # water stops joysticks and controllers, not only wheels
     roll_in_smoke: bool = False
@@ -54,7 +58,7 @@ class Gates(SettingsSection):
 class Weather(SettingsSection):
     """What the coordinator knows of the evening."""
 
-    temperature_c: float | None = None
+    temperature_c: float | None = Field(None, ge=-50.0, le=60.0)
     is_wet: bool = False
     is_smoky: bool = False
     has_lightning: bool = False
@@ -74,27 +78,27 @@ class Ways(SettingsSection):
 class Margins(SettingsSection):
     """Hard margins and the comfort up to which more margin is better."""
 
-    life_support_delay_min: float = 30.0  # assumption: kept on top of planned time, never traded
-    comfort_min: float = 30.0  # assumption: time margin beyond which more is not counted
-    comfort_soc: float = 0.15  # assumption: charge margin above the reserve, likewise
-    reserve_soc: float = 0.20  # assumption
+    life_support_delay_min: Minutes = 30.0  # assumption: kept on top of planned time, never traded
+    comfort_min: Minutes = 30.0  # assumption: time margin beyond which more is not counted
+    comfort_soc: Share = 0.15  # assumption: charge margin above the reserve, likewise
+    reserve_soc: Share = 0.20  # assumption
 
 
 class Loading(SettingsSection):
     """Minutes at the van, a setting per vehicle and rider; assumption: 10-15 and 5-10 min for a power chair with belongings."""
 
-    load_min: float = 15.0
-    unload_min: float = 10.0
-    wait_at_zone_min: float = 0.0
+    load_min: Minutes = 15.0
+    unload_min: Minutes = 10.0
+    wait_at_zone_min: Minutes = 0.0
 
 
 class EscortRules(SettingsSection):
     """People who walk along, and back."""
 
-    per_roll: int = 1
-    per_roll_dark_or_road: int = 2
-    walk_m_s: float = 1.1
-    unknown_approach_min: float = 30.0  # assumption: an escort whose place is not known
+    per_roll: Count = 1
+    per_roll_dark_or_road: Count = 2
+    walk_m_s: Positive = 1.1
+    unknown_approach_min: Minutes = 30.0  # assumption: an escort whose place is not known
 
 
 class Night(SettingsSection):
@@ -104,35 +108,35 @@ class Night(SettingsSection):
     quiet_from: str = "23:00"
     quiet_to: str = "05:00"
     staff: str = ""  # named: swaps at night are allowed
-    mains_v: float = 120.0
-    continuous_share: float = 0.8  # of a breaker's rating; facts: 120 V 15 A circuit, 1440 W continuous (from memory)
+    mains_v: Positive = 120.0
+    continuous_share: Share = 0.8  # of a breaker's rating; facts: 120 V 15 A circuit, 1440 W continuous (from memory)
 
 
 class Assume(SettingsSection):
     """Stand-ins for unknown fields, all on the bad side, all assumptions."""
 
-    rider_mass_kg: float = 136.0  # a heavy rider: 300 lb
-    load_mass_kg: float = 15.0
-    seated_height_cm: float = 140.0
-    life_support_min: float = 240.0
-    longest_ride_min: float = 45.0
-    longest_outdoors_min: float = 30.0
-    intake_per_hour: float = 4.0
-    circuit_amps: float = 15.0
-    charger_watts: float = 300.0  # 8 A at 24 V, with losses (from memory)
-    van_first_min: float = 30.0
-    van_last_min: float = 240.0
+    rider_mass_kg: Positive = 136.0  # a heavy rider: 300 lb
+    load_mass_kg: Annotated[float, Field(ge=0.0)] = 15.0
+    seated_height_cm: Positive = 140.0
+    life_support_min: Minutes = 240.0
+    longest_ride_min: Minutes = 45.0
+    longest_outdoors_min: Minutes = 30.0
+    intake_per_hour: Positive = 4.0
+    circuit_amps: Positive = 15.0
+    charger_watts: Positive = 300.0  # 8 A at 24 V, with losses (from memory)
+    van_first_min: Minutes = 30.0
+    van_last_min: Minutes = 240.0
 
 
 class Effort(SettingsSection):
     """Limits in work units, never clocks: same input, same plan."""
 
-    exact_units: int = 14  # up to this many parties the whole plan goes to the exact solver
+    exact_units: Count = 14  # up to this many parties the whole plan goes to the exact solver
     exact_work: float = 3.0  # the solver's own deterministic time, for each tier
-    search_rounds: int = 4000
-    rolls_per_rider: int = 4  # shelters, nearest first, to which a rider's roll is searched
-    roll_labels: int = 2_000_000  # labels of the route search for all rolls together, shared evenly; see ``least_roll_labels``
-    least_roll_labels: int = 2_000  # of each roll, however many there are
+    search_rounds: Count = 4000
+    rolls_per_rider: Count = 4  # shelters, nearest first, to which a rider's roll is searched
+    roll_labels: Count = 2_000_000  # labels of the route search for all rolls together, shared evenly; see ``least_roll_labels``
+    least_roll_labels: Count = 2_000  # of each roll, however many there are
     seed: int = 1
 
 

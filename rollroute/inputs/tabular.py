@@ -94,20 +94,25 @@ def _read_grid(path: Path) -> list[list[str]]:
         return _read_spreadsheet(path) if path.suffix.lower() in SPREADSHEETS else _read_delimited(path)
     except OSError as error:
         raise InputError(f"{path}: can't be read ({error.strerror or error}). Check the name in move.toml.") from error
+    except (csv.Error, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: not a readable table ({error}). Save it again as .xlsx, or as .csv in UTF-8.") from error
 
 
 def _read_delimited(path: Path) -> list[list[str]]:
     raw = path.read_bytes()
-    encodings = ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252", "latin-1")
-    for encoding in encodings:
-        try:
-            text = raw.decode(encoding)
-            break
-        except UnicodeDecodeError:
-            continue
+    text = raw.decode("utf-16") if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else _bytes_text(raw)
     lines = text.splitlines()[:HEADER_SEARCH_ROWS]
     delimiter = max(DELIMITERS, key=lambda d: sorted(line.count(d) for line in lines)[-2:] if lines else [0])
     return [list(row) for row in csv.reader(io.StringIO(text), delimiter=delimiter)]
+
+
+def _bytes_text(raw: bytes) -> str:
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            return raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    return raw.decode("latin-1")  # every byte means something here
 
 
 def _read_spreadsheet(path: Path) -> list[list[str]]:

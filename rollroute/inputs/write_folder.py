@@ -13,6 +13,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from rollroute.errors import InputError
 from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_hazards import Hazard
 from rollroute.inputs.move_riders import Rider
@@ -29,7 +30,10 @@ def write_folder(move: Move, folder: Path, *, inputs: Path) -> list[Path]:
 
     Hazards are written as they were decided, with whole dates; alerts and zones are in them and are not written again.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"{folder}: can't be made ({error.strerror or error}). Give a folder that you may write to.") from error
     texts = {
         "move.toml": _settings_text(move, folder, inputs),
         "riders.csv": _csv_text([_cells(r) for r in move.riders], list(Rider.model_fields)),

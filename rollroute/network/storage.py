@@ -7,6 +7,7 @@ puts the numbers on 64-byte boundaries, as compiled code likes them.
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 import mmap
@@ -39,7 +40,8 @@ def write_arrays(path: Path, arrays: Arrays) -> None:
     except OSError as error:
         raise InputError(f"{path}: can't be written ({error}). Give a place with room that you may write to.") from error
     finally:
-        temporary.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # where nothing could be written, nothing is left to take away
+            temporary.unlink(missing_ok=True)
 
 
 def _write_member(archive: zipfile.ZipFile, name: str, array: npt.NDArray[Any]) -> None:

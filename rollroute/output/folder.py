@@ -63,6 +63,19 @@ def make_folder(folder: Path) -> None:
         raise InputError(f"{folder}: can't be made ({error.strerror or error}). Give a folder that you may write to.") from error
 
 
+def ready_to_write(path: Path) -> None:
+    """Make the folder of the file ``path`` if need be.
+
+    Raises
+    ------
+    InputError
+        If it can't be made, or ``path`` is a folder.
+    """
+    make_folder(path.parent)
+    if path.is_dir():
+        raise InputError(f"{path}: is a folder. Give the name of a file.")
+
+
 def put_in_place(work: Path, folder: Path) -> list[Path]:
     """Move every file of ``work`` to ``folder``, over earlier ones, and return where they are."""
     placed = []

@@ -321,7 +321,7 @@ def read_itinerary(path: Path) -> Itinerary:
         raise InputError(f"{file}: not a route of format version {FORMAT_VERSION}. Make it again with `rollroute route`.")
     try:
         return typing.cast(Itinerary, _build(Itinerary, document))
-    except (KeyError, TypeError, ValueError) as error:
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise InputError(f"{file}: damaged route ({error}). Make it again with `rollroute route`.") from error
 
 

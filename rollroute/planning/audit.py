@@ -90,7 +90,7 @@ def _limit_violations(book: Book, line: RiderPlan, rider: Rider, arrive: float) 
 def _together_violations(book: Book, line: RiderPlan, rider: Rider) -> Iterator[Violation]:
     for other_id in rider.stay_with:
         other = book.lines.get(other_id)
-        if other is None or book.riders[other_id].consent == "declined":
+        if other is None or other_id not in book.riders or book.riders[other_id].consent == "declined":
             continue
         if (other.way, other.shelter, other.van, other.leave, other.load) != (line.way, line.shelter, line.van, line.leave, line.load):
             yield Violation("stay together", line.id, f"does not go together with {other_id}")

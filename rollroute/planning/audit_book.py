@@ -109,7 +109,7 @@ class Book:
 
     def has_socket_limit(self, rider_id: str) -> bool:
         """Whether the rider must reach a socket in time (also where nobody knows)."""
-        return math.isfinite(self.socket_by(self.riders[rider_id]))
+        return rider_id in self.riders and math.isfinite(self.socket_by(self.riders[rider_id]))
 
     def socket_by(self, rider: Rider) -> float:
         """The last minute to reach a socket."""

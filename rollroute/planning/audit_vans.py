@@ -46,7 +46,9 @@ def _round(book: Book, van: Van, van_plan: VanPlan) -> Iterator[Violation]:
             yield Violation("driving", van.id, f"{arrive - minute:.1f} min to {stop.place}, {drive:.1f} are needed (or the road is closed)")
         if start < arrive - book.SLACK:
             yield Violation("driving", van.id, f"works at {stop.place} before it is there")
-        lines = [book.lines[i] for i in stop.riders if i in book.lines]
+        lines = list(_timed_lines(book, stop))
+        for rider_id in _untimed(stop, lines):
+            yield Violation("vans", rider_id, f"is at a stop of van {van.id}, and the own line has not all its times")
         if stop.kind == "load":
             aboard |= set(stop.riders)
             yield from _load(book, van, stop, lines, start, end)
@@ -63,6 +65,17 @@ def _round(book: Book, van: Van, van_plan: VanPlan) -> Iterator[Violation]:
         yield Violation("vans", van.id, f"ends with {', '.join(sorted(aboard))} aboard")
 
 
+def _timed_lines(book: Book, stop: Stop) -> Iterator[RiderPlan]:
+    """Lines of a stop's riders who are in the tables and whose line has every time of a ride; the others can't be measured."""
+    for line in (book.lines[i] for i in stop.riders if i in book.lines and i in book.riders):
+        if None not in (line.leave, line.load, line.loaded, line.unload, line.arrive):
+            yield line
+
+
+def _untimed(stop: Stop, lines: list[RiderPlan]) -> list[str]:
+    return [i for i in stop.riders if i not in {line.id for line in lines}]
+
+
 def _room(book: Book, van: Van, aboard: set[str]) -> Iterator[Violation]:
     blocks = 2 if van.large_chair_blocks is None else van.large_chair_blocks
     positions = seats = 0
@@ -70,7 +83,7 @@ def _room(book: Book, van: Van, aboard: set[str]) -> Iterator[Violation]:
         rider = book.riders[rider_id]
         width, length, *_ = book.chair_size(rider)
         positions += blocks if width > SECUREMENT_WIDTH_CM or length > SECUREMENT_LENGTH_CM else 1
-        seats += rider.companions + (book.lines[rider_id].way == "apart")
+        seats += rider.companions + (rider_id in book.lines and book.lines[rider_id].way == "apart")
     if positions > (1 if van.positions is None else van.positions):
         yield Violation("positions", van.id, f"{positions} positions taken by {', '.join(sorted(aboard))}")
     if seats > (van.companion_seats or 0):

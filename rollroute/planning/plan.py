@@ -192,11 +192,25 @@ def read_plan(path: Path) -> Plan:
         document = json.loads(path.read_text(encoding="utf-8-sig"))
         if (document.pop("format", None), document.pop("version", None)) != (FORMAT, FORMAT_VERSION):
             raise InputError(f"{path}: not a plan of format version {FORMAT_VERSION}. Make it again with `rollroute move`.")
-        return _plan(document)
+        plan = _plan(document)
+        _check_types(plan)
+        return plan
     except (OSError, ValueError, TypeError, KeyError, AttributeError) as error:
         if isinstance(error, InputError):
             raise
         raise InputError(f"{path}: not a readable plan ({type(error).__name__}: {error}). Undo the last edit, or make it again.") from error
+
+
+def _check_types(plan: Plan) -> None:
+    """Raise ``ValueError`` with the place and the value, where a hand has put text for a number, or the like."""
+    from pydantic import TypeAdapter, ValidationError
+
+    try:
+        TypeAdapter(Plan).validate_python(asdict(plan))
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in first["loc"])
+        raise ValueError(f"{where}: {first['input']!r}: {first['msg']}") from error
 
 
 def _tuples(value: dict[str, Any]) -> dict[str, Any]:

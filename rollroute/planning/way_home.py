@@ -66,6 +66,7 @@ def way_home(move: Move, plan: Plan, answers: Mapping[str, HomeAnswers], *, star
     """
     if start.tzinfo is None or start <= move.start:
         raise InputError(f"way home from {start.isoformat()}: give a time with its zone after the start of the move.")
+    _same_riders(move, plan)
     turner = _Turner(move, plan, answers, start, places or {})
     away = [line for line in plan.riders if line.way is not None]
     waiting = {line.id: found for line in away if (found := turner.questions(line))}
@@ -76,6 +77,16 @@ def way_home(move: Move, plan: Plan, answers: Mapping[str, HomeAnswers], *, star
         waiting=tuple(Waiting(rider=i, questions=q) for i, q in waiting.items()),
         things={line.id: things_of(turner.riders[line.id]) for line in going},
     )
+
+
+def _same_riders(move: Move, plan: Plan) -> None:
+    known, ids = {r.id for r in move.riders}, [line.id for line in plan.riders]
+    strange = sorted({i for i in ids if i not in known or ids.count(i) > 1})
+    if strange:
+        raise InputError(
+            f"plan: {', '.join(strange)}: twice in the plan, or not in the riders' table. "
+            "Give the plan with the tables it was made from; `rollroute audit` says what differs."
+        )
 
 
 def things_of(rider: Rider) -> tuple[str, ...]:

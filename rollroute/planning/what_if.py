@@ -127,6 +127,13 @@ def read_variants(texts: Sequence[str], move: Move, base: Plan | None = None) ->
     return list(dict.fromkeys(variants))
 
 
+def check_names(move: Move, variants: Sequence[Variant]) -> None:
+    """Raise ``InputError`` for a variant of a shelter that the move does not have."""
+    for variant in variants:
+        if variant.kind not in ("van", "later"):
+            _find_shelter(move, variant.name)
+
+
 def varied(move: Move, travel: TravelTable, variant: Variant, base: Plan | None = None) -> tuple[Move, TravelTable]:
     """The move and its travel estimates with ``variant``.
 

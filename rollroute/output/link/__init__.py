@@ -10,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from rollroute.errors import InputError
+from rollroute.output.folder import ready_to_write
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.steps import STEPS_LEFT_OUT
 from rollroute.output.words import Words
@@ -45,6 +46,7 @@ def write_link(
 
     words = words or Words()
     until = _moment(valid_until)
+    ready_to_write(path)
     shown, offset = start_at_corner(itinerary, words) if hide_start else (itinerary, 0)
     if offset:
         shown = dataclasses.replace(shown, notes=[*shown.notes, f"{STEPS_LEFT_OUT}{offset}"])

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from rollroute.errors import InputError
+from rollroute.output.folder import ready_to_write
 from rollroute.output.sheet.blocks import Block, paragraph
 from rollroute.output.sheet.fonts import FAMILY, fonts, in_the_system, missing_letters, without_missing
 from rollroute.output.words import Words
@@ -55,6 +56,7 @@ def print_pdf(blocks: list[Block], path: Path, *, title: str, header: str, made_
     Letters that DejaVu Sans lacks are taken from fonts of the system; where those lack them too, a rectangle stands for each
     and a line says so. The tags stay in every case but a failure of the tagging itself, which is then said on the page.
     """
+    ready_to_write(path)
     document = {
         "title": title,
         "header": header,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from rollroute.errors import InputError
 from rollroute.output.carer_card import CarerCard
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.plain_text import plain
@@ -19,6 +20,7 @@ from rollroute.output.words import Words, summary
 from rollroute.output.words.sentences import helper_sentences
 
 QR_PT = 92.0
+LONGEST_REST_MIN = 600.0
 
 
 def write_sheet(
@@ -53,6 +55,8 @@ def write_sheet(
         If the paper is not known, or a carer's card holds no consent.
     """
     check_paper(paper)
+    if rest_minutes is not None and not 1.0 <= rest_minutes <= LONGEST_REST_MIN:
+        raise InputError(f"rest every {rest_minutes:g} min: must be 1 to {LONGEST_REST_MIN:g} min. Ask the rider, or leave it out.")
     size_pt = (text_width_pt(paper), text_height_pt(paper))
     blocks = sheet_blocks(itinerary, words, size_pt=size_pt, link=link, phone=phone, rest_minutes=rest_minutes)
     if carer_card is not None:
@@ -109,7 +113,10 @@ def _last_section(itinerary: Itinerary, link: str | None, words: Words) -> list[
         return [*trust, sources]
     import segno
 
-    code = segno.make(link, error="m")
+    try:
+        code = segno.make(link, error="m")
+    except segno.DataOverflowError as error:
+        raise InputError(f"link address of {len(link)} letters: too long for a QR code. Give a shorter address, or none.") from error
     svg = code.svg_inline(scale=4, border=4, dark="#000", light="#fff").replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
     alt = words.say("QR code of the link {link}", link=link)
     phone = paragraph(f"{words.say('The same way on a phone; it works without network once it is open.')} {plain(link, longest=400)}")
