@@ -58,7 +58,7 @@ class Gates(SettingsSection):
 class Weather(SettingsSection):
     """What the coordinator knows of the evening."""
 
-    temperature_c: float | None = Field(None, ge=-50.0, le=60.0)
+    temperature_c: Annotated[float, Field(ge=-50.0, le=60.0)] | None = None
     is_wet: bool = False
     is_smoky: bool = False
     has_lightning: bool = False
