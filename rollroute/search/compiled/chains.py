@@ -7,12 +7,16 @@ They are taken out of the search and put back into the answer.
 A way that goes in and comes out again has spent charge and time for nothing: nothing in there gives charge, and without a refuge every
 retreat from in there leads out again, so ``b`` at the node where the tree hangs is no less afterwards.
 
-**Chains** become one arc in each direction. A node stays where it has another number of neighbours, where the way on is open from one side
-only, or where the caller says so. So every way into or out of the inside of a chain runs along the chain to a kept node.
+**Chains** become one arc in each direction. A node stays where it has another number of neighbours, where a one-way piece begins or ends,
+or where the caller says so. So every way into or out of the inside of a chain runs along the chain to a kept node.
 Turning around inside a chain never helps: it costs charge and time, and it can't shorten the retreat, since along a clear chain
 ``r`` already knows the way back, and inside an unverified one ``r`` is infinite.
 
-Where clear meets unverified, a node stays too: a chain, with the branch of a dead end that leads to it, is of one kind.
+A piece that a chair can drive one way only is in the chains of both directions, and the arc that it bars weighs inf.
+A start or goal beside it still has the part of the chain up to there.
+
+Where the way back is asked for, a node stays where clear meets unverified (``mark_meetings``): then a chain, with the branch of a dead end
+that leads to it, is of one kind as far as it can be driven.
 """
 
 from __future__ import annotations
@@ -25,16 +29,40 @@ N_OUT, X_OUT, N_IN, X_IN = range(4)  # edges out of and into a node: how many, a
 
 
 @kernel
-def peel(n_nodes, tail, head, passable, unverified, keep, is_alive, tree):  # type: ignore[no-untyped-def]  # noqa: C901
+def mark_meetings(tail, head, passable, unverified, keep):  # type: ignore[no-untyped-def]
+    """Set ``keep[v]`` where an edge that is clear and one that is unverified meet, both passable."""
+    status = np.full(len(keep), -1, np.int8)
+    for e in range(len(tail)):
+        if not passable[e]:
+            continue
+        doubtful = np.int8(unverified[e])
+        for v in (tail[e], head[e]):
+            if status[v] != doubtful:
+                keep[v] = keep[v] or status[v] >= 0
+                status[v] = doubtful
+
+
+@kernel
+def mark_open(passable, reverse, is_open):  # type: ignore[no-untyped-def]
+    """Set ``is_open[e]`` of pieces that are passable in one direction at least. Returns how many edges that changed."""
+    n = 0
+    for e in range(len(passable)):
+        if not is_open[e] and (passable[e] or (reverse[e] >= 0 and passable[reverse[e]])):
+            is_open[e] = True
+            n += 1
+    return n
+
+
+@kernel
+def peel(n_nodes, tail, head, is_open, keep, is_alive, tree):  # type: ignore[no-untyped-def]  # noqa: C901
     """Peel dead ends. Sets ``is_alive`` of the edges that stay, ``keep`` of nodes that must stay, and the rows of ``tree``.
 
     tree : (3, n_nodes) for peeled nodes the node that they hang on, the edge up to it and the edge down from it; −1 where there is none
     """
     edges = np.zeros((n_nodes, 4), np.int32)
-    status = np.full(n_nodes, -1, np.int8)
     for e in range(len(tail)):
-        is_alive[e] = passable[e]
-        if not passable[e]:
+        is_alive[e] = is_open[e]
+        if not is_open[e]:
             continue
         u, v = tail[e], head[e]
         edges[u, N_OUT] += 1
@@ -43,13 +71,6 @@ def peel(n_nodes, tail, head, passable, unverified, keep, is_alive, tree):  # ty
         edges[v, X_IN] ^= e
         if u == v:
             keep[u] = True
-        doubtful = np.int8(unverified[e])
-        if status[u] != doubtful:
-            keep[u] = keep[u] or status[u] >= 0
-            status[u] = doubtful
-        if status[v] != doubtful:
-            keep[v] = keep[v] or status[v] >= 0
-            status[v] = doubtful
     for leaf in range(n_nodes):
         v = leaf
         while not keep[v] and tree[0, v] < 0:
@@ -169,14 +190,17 @@ def walk_chains(kept, out_start, out_edge, head, tail, keep, index, host, place)
 
 
 @kernel
-def add_up(chain_start, chain_edge, cost, time, energy, closes, back):  # type: ignore[no-untyped-def]
-    """(5, n_arcs): cost, time, energy, the latest departure that meets every closing, energy back."""
+def add_up(chain_start, chain_edge, passable, cost, time, energy, closes, back):  # type: ignore[no-untyped-def]
+    """(5, n_arcs): cost, time, energy, the latest departure that meets every closing, energy back; inf where an edge is barred."""
     sums = np.empty((5, len(chain_start) - 1))
     for arc in range(len(chain_start) - 1):
         c = t = w = b = 0.0
         due = np.inf
         for i in range(chain_start[arc], chain_start[arc + 1]):
             e = chain_edge[i]
+            if not passable[e]:
+                c = t = w = b = due = np.inf
+                break
             c += cost[e]
             t += time[e]
             w += energy[e]
@@ -188,6 +212,20 @@ def add_up(chain_start, chain_edge, cost, time, energy, closes, back):  # type: 
         sums[3, arc] = due
         sums[4, arc] = b
     return sums
+
+
+@kernel
+def without_barred(in_start, in_arc, in_tail, energy):  # type: ignore[no-untyped-def]
+    """The arcs into every node without those that weigh inf."""
+    start, n = np.zeros_like(in_start), 0
+    arc, tail = np.empty_like(in_arc), np.empty_like(in_tail)
+    for v in range(len(in_start) - 1):
+        for k in range(in_start[v], in_start[v + 1]):
+            if energy[in_arc[k]] < np.inf:
+                arc[n], tail[n] = in_arc[k], in_tail[k]
+                n += 1
+        start[v + 1] = n
+    return start, arc[:n], tail[:n]
 
 
 @kernel

@@ -12,7 +12,7 @@ import numpy as np
 
 from rollroute.search.compiled.battery import cheapest_within
 from rollroute.search.compiled.every_rule import search_every_rule
-from rollroute.search.compiled.skeleton import LooseArc, Skeleton, arcs_between, arcs_from, contract, reweigh, surroundings
+from rollroute.search.compiled.skeleton import LooseArc, Skeleton, arcs_between, arcs_from, contract, surroundings
 from rollroute.search.compiled.tables import ENERGY, EXTRA, TIME, loose_table
 from rollroute.search.compiled.towards import Ground, Towards, Trip
 from rollroute.search.problem import SLACK, Floats, SearchGraph, SearchQuery, Verdict
@@ -43,20 +43,20 @@ class Engine:
 
     def __init__(self, graph: SearchGraph) -> None:
         self._graph = weakref.ref(graph)
-        self._grounds: OrderedDict[tuple[tuple[int, ...], float], Ground] = OrderedDict()
+        self._grounds: OrderedDict[tuple[tuple[int, ...], bool, float], Ground] = OrderedDict()
         self._towards: OrderedDict[tuple[int, tuple[int, ...]], Towards] = OrderedDict()
         self._lock = threading.RLock()
         self._has_closings = bool((graph.closes_s[graph.is_passable] < math.inf).any())
         self._has_doubts = bool((graph.is_passable & graph.is_unverified).any())
 
-    def ground(self, stops: tuple[int, ...] = (), until_s: float = math.inf) -> Ground:
-        """The skeleton in which these stops and refuges are kept."""
+    def ground(self, stops: tuple[int, ...] = (), until_s: float = math.inf, *, by_kind: bool = False) -> Ground:
+        """The skeleton in which these stops and refuges are kept, and, ``by_kind``, clear and unverified apart."""
         graph = self._graph()
         assert graph is not None, "the graph lives as long as a question about it"
-        key = (tuple(sorted(set(stops))), until_s if self._has_closings else math.inf)
+        key = (tuple(sorted(set(stops))), by_kind, until_s if self._has_closings else math.inf)
         with self._lock:
             if key not in self._grounds:
-                self._grounds[key] = Ground(contract(graph, keep=key[0], retreats_until_s=key[1]))
+                self._grounds[key] = Ground(contract(graph, keep=key[0], by_kind=by_kind, retreats_until_s=key[2]))
                 while len(self._grounds) > GROUNDS_KEPT:
                     self._grounds.popitem(last=False)
             self._grounds.move_to_end(key)
@@ -106,25 +106,13 @@ class Engine:
         found: Floats = loose_table(skeleton, arcs)[0].data[rows].sum(axis=0)
         return found
 
-    def reweighed(self, graph: SearchGraph) -> Engine:
-        """The engine of a graph with the same edges, passable in the same places, and other weights: the chains are taken over.
-
-        The new engine is kept for that graph, so ``find_route`` uses it.
-        """
-        other = Engine(graph)
-        with self._lock:
-            other._grounds.update((key, Ground(reweigh(ground.skeleton, graph, key[1]))) for key, ground in self._grounds.items())
-        with _LOCK:
-            vars(graph)[_KEPT] = other
-        return other
-
     def search(self, query: SearchQuery) -> Verdict:
         """Answer one question."""
         if query.charge_wh < query.reserve_wh - SLACK:
             return Verdict(None, math.inf, True, 0)
         needs_way_back = query.needs_way_back and self._has_doubts
         keep = [stop.node for stop in query.stops] + (list(query.refuges) if needs_way_back else [])
-        ground = self.ground(tuple(keep), query.retreats_until_s)
+        ground = self.ground(tuple(keep), query.retreats_until_s, by_kind=needs_way_back)
         trip = Trip(self.towards(ground, query.goals), query.start)
         limit = query.work_limit if query.work_limit is not None else 2**62
         if query.stops or needs_way_back or self._has_closings or query.latest_arrival_s < math.inf:

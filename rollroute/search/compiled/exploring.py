@@ -100,9 +100,9 @@ def extract(arcs, loose, links, order, where):  # type: ignore[no-untyped-def]
 
 @part
 def _copy(arcs, a, name, tail, where, ends, sums, number, k):  # type: ignore[no-untyped-def]
-    """Copy arc ``a`` if its head is in the part; returns how many arcs there are."""
+    """Copy arc ``a`` if its head is in the part and it is not barred; returns how many arcs there are."""
     to = 1 if arcs.head[a] == len(where) else where[arcs.head[a]]
-    if to < 0 or to == tail:
+    if to < 0 or to == tail or arcs.data[ENERGY, a] == np.inf:
         return k
     ends[0, k], ends[1, k], number[k] = tail, to, name
     sums[0, k], sums[1, k] = arcs.data[EXTRA, a] + arcs.data[TIME, a], arcs.data[ENERGY, a]

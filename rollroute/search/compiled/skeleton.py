@@ -4,64 +4,33 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from rollroute.errors import InputError
 from rollroute.search.compiled import chains
+from rollroute.search.compiled.shape import Shape, shape_of, writable
 from rollroute.search.problem import Bools, Floats, Ints, SearchGraph
 
 
 @dataclass(frozen=True, eq=False)
-class Skeleton:
-    """Nodes that are kept and arcs between them; arcs out of node ``k`` are ``out_start[k] .. out_start[k + 1]``.
+class Skeleton(Shape):
+    """A shape with what its arcs cost a chair. Arcs that are barred weigh inf and are left out of the arcs into a node.
 
-    node : (n,) the graph's number of each kept node; index : (n_nodes,) the reverse, −1 for the others
-    tail, head : (n_arcs,) kept nodes; is_unverified : (n_arcs,)
     cost_s, time_s, energy_wh, due_s, back_wh : (n_arcs,) sums over the arc; ``due_s`` is the latest departure that meets every closing
-    in_start, in_arc, in_tail : the arcs into a node, with their tails
-    host, place : (n_nodes, 2) the arcs that pass a node inside a chain, and where on them
-    tree : (3, n_nodes) what a node in a dead end hangs on, the edge up and the edge down (``chains.peel``)
+    is_unverified : (n_arcs,) whether the arc is unverified; all ``False`` unless contracted ``by_kind``
+    edge_back_wh : (n_edges,) energy to come back over each edge
     """
 
     graph: SearchGraph
-    node: Ints
-    index: Ints
-    tail: Ints
-    head: Ints
-    out_start: Ints
-    in_start: Ints
-    in_arc: Ints
-    in_tail: Ints
     cost_s: Floats
     time_s: Floats
     energy_wh: Floats
     due_s: Floats
     back_wh: Floats
     is_unverified: Bools
-    chain_start: Ints
-    chain_edge: Ints
-    host: Ints
-    place: Ints
-    tree: Ints
     edge_back_wh: Floats
-
-    @property
-    def n_nodes(self) -> int:
-        """Number of kept nodes."""
-        return len(self.node)
-
-    @property
-    def n_arcs(self) -> int:
-        """Number of arcs."""
-        return len(self.tail)
-
-    def edges_of(self, arc: int) -> Ints:
-        """The graph's edges of an arc, in order."""
-        return self.chain_edge[self.chain_start[arc] : self.chain_start[arc + 1]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,87 +42,44 @@ class LooseArc:
     edges: tuple[int, ...]
 
 
-def contract(graph: SearchGraph, *, keep: Iterable[int] = (), retreats_until_s: float = math.inf) -> Skeleton:
-    """The skeleton of a graph, with the nodes ``keep`` (and all where a way can branch) kept."""
-    n = graph.n_nodes
-    tail, head = _writable(graph.tail), _writable(graph.head)
-    kept_mask = np.zeros(n, np.bool_)
-    kept_mask[list(keep)] = True
-    is_alive, tree = np.empty(graph.n_edges, np.bool_), np.full((3, n), -1, np.int32)
-    chains.peel(n, tail, head, _writable(graph.is_passable), _writable(graph.is_unverified), kept_mask, is_alive, tree)
-    chains.mark_kept(n, tail, head, is_alive, kept_mask)
-    out_start, out_edge = chains.sort_edges(n, tail, is_alive)
-    while True:
-        kept = np.flatnonzero(kept_mask).astype(np.int32)
-        index = np.full(n, -1, np.int32)
-        index[kept] = np.arange(len(kept), dtype=np.int32)
-        host, place = np.full((n, 2), -1, np.int32), np.zeros((n, 2), np.int32)
-        chain_start, chain_edge, ends = chains.walk_chains(kept, out_start, out_edge, head, tail, kept_mask, index, host, place)
-        rings = np.flatnonzero((host[:, 0] < 0) & ~kept_mask & (np.diff(out_start) > 0))
-        if len(rings) == 0:
-            break
-        _open_rings(rings.astype(np.int32), out_start, out_edge, head, kept_mask)
+def contract(graph: SearchGraph, *, keep: Iterable[int] = (), by_kind: bool = True, retreats_until_s: float = math.inf) -> Skeleton:
+    """The skeleton of a graph, with the nodes ``keep`` (and all where a way can branch) kept.
+
+    ``by_kind`` keeps clear and unverified apart, which only questions with a way back need.
+    """
+    shape = shape_of(graph, keep, by_kind=by_kind)
     back = _back(graph, retreats_until_s)
-    sums = _sums(graph, chain_start, chain_edge, back)
-    all_arcs = np.ones(len(chain_start) - 1, np.bool_)
-    out, _ = chains.sort_edges(len(kept), np.ascontiguousarray(ends[0]), all_arcs)
-    into, in_arc = chains.sort_edges(len(kept), np.ascontiguousarray(ends[1]), all_arcs)
+    sums = _sums(graph, shape.chain_start, shape.chain_edge, back)
+    rows = vars(shape).copy()
+    is_open = sums[2] < math.inf
+    if not is_open.all():
+        into = chains.without_barred(shape.in_start, shape.in_arc, shape.in_tail, sums[2])
+        rows |= dict(zip(("in_start", "in_arc", "in_tail"), into, strict=True))
+    first = shape.chain_edge[shape.chain_start[:-1]]
+    doubtful = graph.is_unverified[first] & is_open if by_kind else np.zeros(len(first), np.bool_)
     return Skeleton(
-        graph, kept, index, np.ascontiguousarray(ends[0]), np.ascontiguousarray(ends[1]), out, into, in_arc, ends[0][in_arc],
-        sums[0], sums[1], sums[2], sums[3], sums[4], is_unverified=graph.is_unverified[chain_edge[chain_start[:-1]]],
-        chain_start=chain_start, chain_edge=chain_edge, host=host, place=place, tree=tree, edge_back_wh=back,
+        **rows, graph=graph, cost_s=sums[0], time_s=sums[1], energy_wh=sums[2], due_s=sums[3], back_wh=sums[4],
+        is_unverified=doubtful, edge_back_wh=back,
     )  # fmt: skip
-
-
-def _writable(array: npt.NDArray[Any]) -> npt.NDArray[Any]:
-    """The array, copied where it is mapped from a file: kernels are compiled for arrays that may be written to, once."""
-    return array if array.flags.writeable else array.copy()
 
 
 def _back(graph: SearchGraph, until_s: float) -> Floats:
     sure = np.empty(0, np.bool_) if graph.is_back_sure is None else np.array(graph.is_back_sure, np.bool_)
     columns = (graph.reverse, graph.is_passable, graph.is_unverified, sure, graph.energy_wh, graph.closes_s)
-    back: Floats = chains.energy_back(*(_writable(column) for column in columns), float(until_s))
+    back: Floats = chains.energy_back(*(writable(column) for column in columns), float(until_s))
     return back
 
 
 def _sums(graph: SearchGraph, chain_start: Ints, chain_edge: Ints, back: Floats) -> Floats:
-    columns = (_writable(column) for column in (graph.cost_s, graph.time_s, graph.energy_wh, graph.closes_s))
-    sums: Floats = chains.add_up(chain_start, chain_edge, *columns, back)
+    columns = (graph.is_passable, graph.cost_s, graph.time_s, graph.energy_wh, graph.closes_s)
+    sums: Floats = chains.add_up(chain_start, chain_edge, *(writable(column) for column in columns), back)
     return sums
 
 
-def _open_rings(nodes: Ints, out_start: Ints, out_edge: Ints, head: Ints, keep: Bools) -> None:
-    """Keep one node of every ring of streets that touches nothing else, so that the ring has a chain to be on."""
-    seen: set[int] = set()
-    for first in nodes.tolist():
-        if first in seen:
-            continue
-        keep[first] = True
-        stack = [first]
-        while stack:
-            v = stack.pop()
-            seen.add(v)
-            stack += [u for u in head[out_edge[out_start[v] : out_start[v + 1]]].tolist() if u not in seen]
-
-
-def reweigh(skeleton: Skeleton, graph: SearchGraph, retreats_until_s: float = math.inf) -> Skeleton:
-    """The same skeleton with the weights of another graph.
-
-    Raises
-    ------
-    InputError
-        Where the other graph differs in edges, in what is passable or in what is unverified: contract it anew.
-    """
-    old = skeleton.graph
-    for name in ("tail", "head", "is_passable", "is_unverified"):
-        if getattr(old, name) is not getattr(graph, name) and not np.array_equal(getattr(old, name), getattr(graph, name)):
-            raise InputError(f"reweigh: {name} differs between the graphs, so the chains differ. Contract the new graph.")
-    back = _back(graph, retreats_until_s)
-    sums = _sums(graph, skeleton.chain_start, skeleton.chain_edge, back)
-    return replace(
-        skeleton, graph=graph, cost_s=sums[0], time_s=sums[1], energy_wh=sums[2], due_s=sums[3], back_wh=sums[4], edge_back_wh=back
-    )
+def _open(skeleton: Skeleton, edges: Iterable[int]) -> bool:
+    """Whether every edge is passable."""
+    passable = skeleton.graph.is_passable
+    return all(passable[e] for e in edges)
 
 
 def arcs_from(skeleton: Skeleton, start: int) -> list[LooseArc]:
@@ -166,7 +92,9 @@ def arcs_from(skeleton: Skeleton, start: int) -> list[LooseArc]:
         return [LooseArc(-1, int(skeleton.index[node]), prefix)]
     found = []
     for arc, position in _on_chains(skeleton, node):
-        found.append(LooseArc(-1, int(skeleton.head[arc]), prefix + tuple(skeleton.edges_of(arc)[position:].tolist())))
+        onward = tuple(skeleton.edges_of(arc)[position:].tolist())
+        if _open(skeleton, onward):
+            found.append(LooseArc(-1, int(skeleton.head[arc]), prefix + onward))
     return found
 
 
@@ -180,7 +108,9 @@ def arcs_to(skeleton: Skeleton, goal: int) -> list[LooseArc]:
         return [LooseArc(int(skeleton.index[node]), -1, suffix)]
     found = []
     for arc, position in _on_chains(skeleton, node):
-        found.append(LooseArc(int(skeleton.tail[arc]), -1, tuple(skeleton.edges_of(arc)[:position].tolist()) + suffix))
+        before = tuple(skeleton.edges_of(arc)[:position].tolist())
+        if _open(skeleton, before):
+            found.append(LooseArc(int(skeleton.tail[arc]), -1, before + suffix))
     return found
 
 
@@ -199,8 +129,9 @@ def arcs_between(skeleton: Skeleton, start: int, goal: int) -> list[LooseArc]:
     found = []
     for arc, position in _on_chains(skeleton, way[0]):
         for other, end in _on_chains(skeleton, back[0]):
-            if arc == other and end > position:
-                found.append(LooseArc(-1, -1, way[1] + tuple(skeleton.edges_of(arc)[position:end].tolist()) + back[1]))
+            between = tuple(skeleton.edges_of(arc)[position:end].tolist())
+            if arc == other and end > position and _open(skeleton, between):
+                found.append(LooseArc(-1, -1, way[1] + between + back[1]))
     return found
 
 
@@ -230,7 +161,7 @@ def _out_of_tree(skeleton: Skeleton, node: int, until: int = -1) -> tuple[int, t
     while node != until and (onto := int(skeleton.tree[0, node])) >= 0:
         edges.append(int(skeleton.tree[1, node]))
         node = onto
-    return None if -1 in edges else (node, tuple(edges))
+    return None if -1 in edges or not _open(skeleton, edges) else (node, tuple(edges))
 
 
 def _into_tree(skeleton: Skeleton, node: int, until: int = -1) -> tuple[int, tuple[int, ...]] | None:
@@ -239,7 +170,7 @@ def _into_tree(skeleton: Skeleton, node: int, until: int = -1) -> tuple[int, tup
     while node != until and (onto := int(skeleton.tree[0, node])) >= 0:
         edges.append(int(skeleton.tree[2, node]))
         node = onto
-    return None if -1 in edges else (node, tuple(reversed(edges)))
+    return None if -1 in edges or not _open(skeleton, edges) else (node, tuple(reversed(edges)))
 
 
 def sums_of(skeleton: Skeleton, arcs: list[LooseArc]) -> tuple[npt.NDArray[np.float64], Bools]:

@@ -118,9 +118,12 @@ N_COLUMNS = 8  # cost, time, energy, need, need with b, due, stop, node of the s
 
 
 def arcs_of(skeleton: Skeleton) -> Arcs:
-    """The arcs of a skeleton as a table."""
+    """The arcs of a skeleton as a table. A barred arc takes inf of time and energy."""
     s = skeleton
-    return Arcs(s.head, s.is_unverified, np.stack([s.cost_s - s.time_s, s.time_s, s.energy_wh, s.due_s, s.back_wh]))
+    data = np.empty((5, s.n_arcs))
+    data[EXTRA], data[TIME], data[ENERGY], data[DUE], data[BACK] = s.cost_s, s.time_s, s.energy_wh, s.due_s, s.back_wh
+    np.subtract(s.cost_s, s.time_s, out=data[EXTRA], where=s.time_s < np.inf)
+    return Arcs(s.head, s.is_unverified, data)
 
 
 def loose_table(skeleton: Skeleton, loose: list[LooseArc]) -> tuple[Arcs, Floats]:
