@@ -38,18 +38,18 @@ def travel_matrix(
 ) -> TravelMatrix:
     """The matrix of bounds, for the weights that are asked for; the others are NaN.
 
-    On large maps one backward search for each goal and weight, on the contracted graph, until all starts are met.
+    On large maps one backward search for each goal and weight, on the part of the contracted graph that they need (``compiled.core``).
     """
     columns = {"cost": graph.cost_s, "time": graph.time_s, "energy": graph.energy_wh}
     found = {name: np.full((len(starts), len(goals)), math.nan) for name in columns}
-    for name in weights:
-        if graph.n_nodes <= SIMPLE_UP_TO_NODES:
+    if graph.n_nodes > SIMPLE_UP_TO_NODES:
+        from rollroute.search.compiled.engine import engine_of
+
+        found |= dict(zip(weights, engine_of(graph).distances(starts, goals, weights), strict=True))
+    else:
+        for name in weights:
             for column, goal in enumerate(goals):
                 found[name][:, column] = distance_to(graph, columns[name], [goal])[np.asarray(starts, int)]
-        else:
-            from rollroute.search.compiled.engine import engine_of
-
-            found[name] = engine_of(graph).distances(starts, goals, name)
     return TravelMatrix(found["cost"], found["time"], found["energy"])
 
 

@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.sparse.csgraph import csgraph_from_dense, dijkstra
 from worlds import graph_of, query_of, random_town
 
 from rollroute.search import matrix, simple
+from rollroute.search.compiled.core import core_of
 from rollroute.search.compiled.engine import engine_of
 from rollroute.search.drive import drive
 from rollroute.search.matrix import constrained_matrix, travel_matrix
@@ -80,9 +82,33 @@ def test_a_change_of_chair_takes_over_the_shape_and_gives_the_distances_of_a_fre
         other = replace(graph, energy_wh=graph.energy_wh * 1.7, is_passable=graph.is_passable & ~barred)
         fresh = replace(other, tail=other.tail.copy())
         starts, goals = rng.integers(0, graph.n_nodes, 12).tolist(), rng.integers(0, graph.n_nodes, 4).tolist()
-        for weight in ("energy", "time", "cost"):
-            assert engine_of(other).distances(starts, goals, weight) == pytest.approx(
-                engine_of(fresh).distances(starts, goals, weight), abs=1e-9
-            )
+        weights = ("energy", "time", "cost")
+        ours, theirs = (engine_of(each).distances(starts, goals, weights) for each in (other, fresh))
+        for k in range(3):
+            assert ours[k] == pytest.approx(theirs[k], abs=1e-9)
         n_shared += engine_of(other).ground().skeleton.node is engine_of(graph).ground().skeleton.node
     assert n_shared > 20, "most chairs find the shape of the map ready"
+
+
+def test_a_core_keeps_every_distance_between_the_nodes_that_it_keeps() -> None:
+    """Against scipy on the whole map: nodes are taken out and bridged for two weights at once, and the largest squares are kept."""
+    for seed in range(12):
+        graph = graph_of(random_town(seed, charging=False, way_back=False, closings=False, side=9))
+        skeleton = engine_of(graph).ground().skeleton
+        keep = np.random.default_rng(seed).choice(skeleton.n_nodes, 6, replace=False).astype(np.int32)
+        core = core_of(skeleton, [skeleton.time_s[skeleton.in_arc], skeleton.energy_wh[skeleton.in_arc]], keep)
+        assert core.n_nodes < skeleton.n_nodes
+        e = graph.is_passable
+        for weight, row in ((graph.time_s, 0), (graph.energy_wh, 1)):
+            whole = by_scipy(graph.n_nodes, graph.tail[e], graph.head[e], weight[e])[np.ix_(skeleton.node[keep], skeleton.node[keep])]
+            head = np.repeat(np.arange(core.n_nodes), np.diff(core.in_start))
+            small = by_scipy(core.n_nodes, core.in_tail, head, core.weight_into[row])
+            assert small[np.ix_(core.index[keep], core.index[keep])] == pytest.approx(whole, abs=1e-9)
+
+
+def by_scipy(n: int, tail: np.ndarray, head: np.ndarray, weight: np.ndarray) -> np.ndarray:
+    """(n, n) least sums; of parallel edges the least counts."""
+    order = np.argsort(-weight, kind="stable")  # the last one written stays
+    dense = np.full((n, n), np.inf)
+    dense[tail[order], head[order]] = weight[order]
+    return dijkstra(csgraph_from_dense(dense, null_value=np.inf))

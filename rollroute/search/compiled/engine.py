@@ -8,12 +8,10 @@ import weakref
 from collections import OrderedDict
 from collections.abc import Sequence
 
-import numpy as np
-
 from rollroute.search.compiled.battery import cheapest_within
 from rollroute.search.compiled.every_rule import search_every_rule
-from rollroute.search.compiled.skeleton import LooseArc, Skeleton, arcs_between, arcs_from, contract, surroundings
-from rollroute.search.compiled.tables import ENERGY, EXTRA, TIME, loose_table
+from rollroute.search.compiled.many import distances
+from rollroute.search.compiled.skeleton import contract
 from rollroute.search.compiled.towards import Ground, Towards, Trip
 from rollroute.search.problem import SLACK, Floats, SearchGraph, SearchQuery, Verdict
 
@@ -78,33 +76,9 @@ class Engine:
         with self._lock:
             self._towards.clear()
 
-    def distances(self, starts: Sequence[int], goals: Sequence[int], weight: str) -> Floats:
-        """(n_starts, n_goals) least "cost", "time" or "energy"; inf where there is no way. Nothing is kept."""
-        ground = self.ground()
-        skeleton = ground.skeleton
-        rows = list({"cost": (EXTRA, TIME), "time": (TIME,), "energy": (ENERGY,)}[weight])
-        begin = [(row, arc) for row, start in enumerate(starts) for arc in arcs_from(skeleton, start)]
-        row_of = np.array([row for row, _ in begin], np.int64)
-        heads = np.array([arc.head for _, arc in begin], np.int32)
-        before = self._sums(skeleton, [arc for _, arc in begin], rows)
-        found = np.full((len(starts), len(goals)), np.inf)
-        around = [surroundings(skeleton, start) for start in starts]
-        for column, goal in enumerate(goals):
-            here = surroundings(skeleton, goal)
-            field = Towards(ground, (goal,)).field(0.0 if weight == "cost" else weight)
-            field.reach(heads)
-            np.minimum.at(found[:, column], row_of, before + field.dist[heads])
-            close = [row for row, other in enumerate(around) if not here.isdisjoint(other)]
-            between = [(row, arc) for row in close for arc in arcs_between(skeleton, starts[row], goal)]
-            if between:
-                direct = self._sums(skeleton, [arc for _, arc in between], rows)
-                np.minimum.at(found[:, column], np.array([row for row, _ in between], np.int64), direct)
-        return found
-
-    @staticmethod
-    def _sums(skeleton: Skeleton, arcs: list[LooseArc], rows: list[int]) -> Floats:
-        found: Floats = loose_table(skeleton, arcs)[0].data[rows].sum(axis=0)
-        return found
+    def distances(self, starts: Sequence[int], goals: Sequence[int], weights: Sequence[str]) -> list[Floats]:
+        """(n_starts, n_goals) least sums for each of the weights "cost", "time", "energy"; see ``many.distances``. Nothing is kept."""
+        return distances(self.ground(), starts, goals, weights)
 
     def search(self, query: SearchQuery) -> Verdict:
         """Answer one question."""

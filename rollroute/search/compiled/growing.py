@@ -15,6 +15,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from rollroute.search.compiled.core import Core
 from rollroute.search.compiled.kernel import doubled, kernel, part
 from rollroute.search.compiled.skeleton import Skeleton
 from rollroute.search.problem import Floats, Ints
@@ -156,7 +157,7 @@ class Field:
     """
 
     def __init__(
-        self, skeleton: Skeleton, weight_into: Floats, seeds: Sequence[int], offsets: Sequence[float], mean: float | None = None
+        self, skeleton: Skeleton | Core, weight_into: Floats, seeds: Sequence[int], offsets: Sequence[float], mean: float | None = None
     ) -> None:
         n = skeleton.n_nodes
         self.skeleton, self.weight = skeleton, weight_into
@@ -218,9 +219,10 @@ class Field:
 
     def arcs_from(self, node: int) -> tuple[list[int], int]:
         """The arcs from a settled node to its seed, and the number of the seed."""
-        arcs = []
+        assert isinstance(self.skeleton, Skeleton), "the arcs of a core stand for no way"
+        arcs, head = [], self.skeleton.head
         arc = int(self.next_arc[node])
         while arc >= 0:
             arcs.append(arc)
-            arc = int(self.next_arc[self.skeleton.head[arc]])
+            arc = int(self.next_arc[head[arc]])
         return arcs, -1 - arc
