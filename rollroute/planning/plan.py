@@ -8,7 +8,8 @@
   ``way`` (``roll``, ``van``, ``apart`` or null), ``shelter``, ``van``, ``leave``, ``load``, ``loaded``, ``unload``, ``arrive``,
   ``out`` (of the closing area), ``pickup`` and ``dropoff`` (labels), ``escorts``, ``together`` (party), ``latest`` (the earliest limit
   that binds, without saying why), ``margin_min``, ``late_min``, ``doubt``, ``unverified``, ``retreat``, ``reasons``, ``fix``,
-  ``fallback``, ``assumed`` (fields that stand on the bad side), ``is_priority``, ``things`` (that travel along).
+  ``fallback``, ``assumed`` (fields that stand on the bad side), ``is_priority``, ``things`` (that travel along), ``path`` (of a roll:
+  its legs from halt to halt, see ``travel.PathLeg``; the auditor drives along it).
 - ``vans``: ``id``, ``stops`` in order: ``kind`` (``load``/``unload``), ``riders``, ``place``, ``node``, ``drive_min``, ``arrive``,
   ``start``, ``end``, ``aboard`` (positions taken after the stop).
 - ``escorts``: ``id``, ``jobs``: ``kind`` (``roll``, ``to van``, ``stairs``), ``riders``, ``leave``, ``meet``, ``end``, ``back``.
@@ -27,6 +28,7 @@ from pathlib import Path
 from typing import Any
 
 from rollroute.errors import InputError
+from rollroute.planning.travel import PathLeg, read_path
 
 FORMAT, FORMAT_VERSION = "rollroute-plan", 1
 
@@ -62,6 +64,7 @@ class RiderPlan:
     assumed: tuple[str, ...] = ()
     is_priority: bool = False
     things: tuple[str, ...] = ()
+    path: tuple[PathLeg, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,7 +221,7 @@ def _tuples(value: dict[str, Any]) -> dict[str, Any]:
 
 
 def _plan(d: dict[str, Any]) -> Plan:
-    riders = tuple(RiderPlan(**_tuples(r)) for r in d.pop("riders"))
+    riders = tuple(RiderPlan(**{**_tuples(r), "path": read_path(r.get("path", ()))}) for r in d.pop("riders"))
     vans = tuple(VanPlan(id=v["id"], stops=tuple(Stop(**_tuples(s)) for s in v["stops"])) for v in d.pop("vans"))
     escorts = tuple(EscortPlan(id=e["id"], jobs=tuple(Job(**_tuples(j)) for j in e["jobs"])) for e in d.pop("escorts"))
     shelters = tuple(

@@ -15,6 +15,7 @@ from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Network
 from rollroute.planning.needs import REFILL_EFFICIENCY, Needs
 from rollroute.planning.places import Located
+from rollroute.planning.stated_path import stated_path
 from rollroute.planning.town import chair_for, conditions_for, reading_for, rules_for
 from rollroute.planning.travel import RollWay
 from rollroute.sockets import Socket
@@ -79,6 +80,7 @@ class RollFinder:
             charge_first_min=charge_first_min,
             unverified=self._unverified(journey),
             retreat=journey.refuge_places[0][1].label if journey.refuge_places else None,
+            path=stated_path(journey, self.network),
         )
 
     def _closing(self, lon: float, lat: float) -> list[int]:

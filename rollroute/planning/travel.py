@@ -28,6 +28,24 @@ Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PathLeg:
+    """Part of a roll, from the rider's place or the last halt ``to`` the next halt or the goal, a shelter by name.
+
+    ``edges``: directed edges of the network before any place is joined to it (``2 p`` along piece ``p``, ``2 p + 1`` against it), in order;
+    the first and the last may be driven in part, and the straight lines from and to doors are not among them.
+    ``arrive_min``: planned minutes after setting off. What is spent there: ``wait_min`` until it opens, ``setup_min`` to plug in and out,
+    ``charge_min``; all 0 at the goal.
+    """
+
+    to: str
+    edges: tuple[int, ...]
+    arrive_min: float
+    wait_min: float = 0.0
+    setup_min: float = 0.0
+    charge_min: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RollWay:
     """One rider's way to one shelter in their own chair, behind the gates of the route search.
 
@@ -47,6 +65,7 @@ class RollWay:
     unverified: tuple[str, ...] = ()  # places, in words
     retreat: str | None = None  # refuge that the way-back rule promises
     route: str | None = None  # folder or file of the route
+    path: tuple[PathLeg, ...] = ()  # where it goes; empty in tables made by hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +179,12 @@ def _finite(value: Any) -> Any:
 
 
 def _roll(value: dict[str, Any]) -> RollWay:
-    return RollWay(**{**value, "unverified": tuple(value["unverified"])})
+    return RollWay(**{**value, "unverified": tuple(value["unverified"]), "path": read_path(value.get("path", ()))})
+
+
+def read_path(legs: Sequence[dict[str, Any]]) -> tuple[PathLeg, ...]:
+    """The legs of a path as they stand in JSON."""
+    return tuple(PathLeg(**{**leg, "edges": tuple(leg["edges"])}) for leg in legs)
 
 
 def _zones(values: list[dict[str, Any]]) -> tuple[LoadingZone, ...]:

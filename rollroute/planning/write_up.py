@@ -91,6 +91,7 @@ def _roll_times(facts: Facts, leg: RollLeg, rider_id: str) -> dict[str, object]:
         "doubt": round(1.0 - math.exp(-way.doubt), 4),
         "unverified": way.unverified,
         "retreat": way.retreat,
+        "path": way.path,
     }
 
 
