@@ -14,7 +14,7 @@ from rollroute.search.compiled.towards import Towards, Trip
 from rollroute.search.problem import ChargeCurve, ChargingStop, SearchGraph, SearchQuery
 
 WORK_LIMIT = 120_000  # labels, on the sets with stops
-WORK_LIMIT_WAY_BACK = 100_000
+WORK_LIMIT_WAY_BACK = 1_000_000  # a proof that there is no way can take this many
 CURVE = ChargeCurve((0.0, 3.2 * 3600, 3.9 * 3600, 5.0 * 3600), (0.0, 320.0, 368.0, 400.0))  # 100 W to a knee at 80 %, then a taper
 
 
