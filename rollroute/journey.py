@@ -214,6 +214,7 @@ def search_graph(network: Network, weights: EdgeWeights, preference: Preference)
         is_unverified=weights.is_unverified,
         closes_s=weights.closes_s,
         reverse=np.arange(n_edges, dtype=np.int32) ^ 1,
+        is_back_sure=weights.is_back_sure,
     )
 
 

@@ -68,6 +68,7 @@ def cut_out(graph: SearchGraph, is_in: Bools) -> CutOut:
         is_unverified=graph.is_unverified[edges],
         closes_s=graph.closes_s[edges],
         reverse=np.arange(len(edges), dtype=np.int32) ^ 1,
+        is_back_sure=None if graph.is_back_sure is None else graph.is_back_sure[edges],
     )
     return CutOut(part, nodes, edges, number)
 

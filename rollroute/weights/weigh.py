@@ -13,13 +13,14 @@ from rollroute.network.facts.points import PlaceKind
 from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Flag, Network
 from rollroute.standards import CEILING_GRADE
-from rollroute.weights.case import Case, Tally, Weighing, case_of
+from rollroute.weights.case import Case, Mask, Tally, Weighing, case_of
 from rollroute.weights.energy import ESCORT_SPEED_M_S, Drive, drive_pieces, idle_wh
 from rollroute.weights.passages import clear_passed
 from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import judge_places
 from rollroute.weights.reasons import Reason
 from rollroute.weights.scenario import PlannedFactors
+from rollroute.weights.way_back import back_sure
 
 ADA_RAMP_GRADE = CEILING_GRADE
 LIFT_WAIT_S = 90.0  # assumption: call, wait, doors and ride, expected
@@ -39,6 +40,7 @@ class EdgeWeights:
     time_s, planned_time_s, energy_wh, planned_energy_wh : float64   never NaN; where a fact is unknown, the bad side
     discomfort_s : float64        seconds that a person would give not to drive here
     closes_s : float64            seconds after departure at which it closes; inf never
+    is_back_sure : bool or None   whether a chair that has driven it surely comes back; ``None``: see ``SearchGraph.is_back_sure``
     """
 
     reasons: npt.NDArray[np.uint32]
@@ -50,6 +52,7 @@ class EdgeWeights:
     planned_energy_wh: Floats
     discomfort_s: Floats
     closes_s: Floats
+    is_back_sure: Mask | None = None
 
     @property
     def is_passable(self) -> npt.NDArray[np.bool_]:
@@ -102,6 +105,7 @@ def weigh(
         planned_energy_wh=(energy_wh + planned_idle_wh) * factors.energy,
         discomfort_s=_discomfort_s(case, time_s),
         closes_s=np.full(2 * network.n_pieces, np.inf) if closes_s is None else np.repeat(closes_s, 2),
+        is_back_sure=back_sure(case, tally),
     )
 
 

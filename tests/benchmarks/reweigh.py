@@ -96,7 +96,7 @@ def times_s(run: Callable[[], EdgeWeights]) -> tuple[float, float, float, EdgeWe
 
 def bytes_per_edge_and_column(weights: EdgeWeights) -> float:
     """Of the arrays that stay."""
-    columns = [getattr(weights, f.name) for f in dataclasses.fields(weights)]
+    columns = [column for f in dataclasses.fields(weights) if (column := getattr(weights, f.name)) is not None]
     return float(sum(c.nbytes for c in columns) / len(columns) / len(columns[0]))
 
 

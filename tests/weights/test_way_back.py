@@ -1,0 +1,98 @@
+"""Driving a doubtful place answers the question for the way there; for the way back only where coming back asks no more."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from towns.hand_drawn import a_chair, network_of, noon, tally_of
+
+from rollroute.network.facts.points import PlaceKind
+from rollroute.weights.reasons import Question
+from rollroute.weights.way_back import back_sure
+
+SIDEWALK = "highway=footway footway=sidewalk surface=asphalt incline=0% width=2"
+CROSSING = "highway=footway footway=crossing surface=asphalt incline=0% width=2"
+TOWN = f"""n1 0,0
+n2 20,0 barrier=kerb
+n3 24,0
+n4 30,0
+w10 1,2 {SIDEWALK}
+w11 2,3 {CROSSING}
+w12 3,4 {CROSSING}"""
+
+
+def kerb_edges(network):
+    """The edge that goes down the kerb from the sidewalk and the one that comes up again."""
+    touch = network.incidence
+    row = int(np.flatnonzero(network.places.kind[touch.place] == PlaceKind.KERB)[0])
+    piece, rises = int(touch.piece[row]), int(touch.rises[row])
+    assert rises != 0, "the map tells which side is higher"
+    return (2 * piece + 1, 2 * piece) if rises > 0 else (2 * piece, 2 * piece + 1)
+
+
+def sure(up_m, down_m):
+    network = network_of(TOWN)
+    case, tally = tally_of(network, a_chair(rated_obstacle_m=up_m, rated_obstacle_down_m=down_m), noon())
+    down, up = kerb_edges(network)
+    assert tally.questions[down] == tally.questions[up] != 0
+    found = back_sure(case, tally)
+    return None if found is None else (bool(found[down]), bool(found[up]))
+
+
+def test_a_chair_that_climbs_what_it_descends_comes_back_over_a_kerb_that_it_has_driven():
+    """5 cm up and down: a kerb of unknown height that let it down lets it up; the search's own rule says so."""
+    assert sure(0.05, 0.05) is None
+
+
+def test_a_chair_rated_for_more_going_down_may_not_come_back_up_the_kerb_that_it_went_down():
+    """10 cm down, 3 cm up: a kerb of 6 cm lets it down and never up again. Up first, then down, is sure."""
+    assert sure(0.03, 0.10) == (False, True)
+
+
+def test_a_chair_rated_for_more_going_up_may_not_come_back_down_the_kerb_that_it_climbed():
+    assert sure(0.10, 0.03) == (True, False)
+
+
+def test_a_kerb_known_to_be_low_enough_both_ways_is_sure_for_any_chair():
+    network = network_of(TOWN.replace("barrier=kerb", "barrier=kerb kerb:height=2cm"))
+    case, tally = tally_of(network, a_chair(rated_obstacle_m=0.03, rated_obstacle_down_m=0.10), noon())
+    found = back_sure(case, tally)
+    assert found is not None
+    assert found[list(kerb_edges(network))].all()
+
+
+def test_a_kerb_too_high_to_come_back_over_is_not_sure():
+    """6 cm known: down at 10, never up at 3."""
+    network = network_of(TOWN.replace("barrier=kerb", "barrier=kerb kerb:height=6cm"))
+    case, tally = tally_of(network, a_chair(rated_obstacle_m=0.03, rated_obstacle_down_m=0.10), noon())
+    down, up = kerb_edges(network)
+    found = back_sure(case, tally)
+    assert found is not None
+    assert (tally.reasons[down] == 0, tally.reasons[up] != 0, bool(found[down])) == (True, True, False)
+
+
+def test_where_coming_back_asks_more_than_the_way_there_it_is_not_sure():
+    """A chair like this one was seen to go down the kerb, not up: the way down keeps its other question, the way up the kerb's as well."""
+    network = network_of(TOWN)
+    case, tally = tally_of(network, a_chair(rated_obstacle_m=0.05, rated_obstacle_down_m=0.05), noon())
+    down, up = kerb_edges(network)
+    tally.questions[[down, up]] |= np.uint32(Question.GRADE)
+    tally.questions[down] &= ~np.uint32(Question.KERB)
+    found = back_sure(case, tally)
+    assert found is not None
+    assert (bool(found[down]), bool(found[up])) == (False, True)
+
+
+@pytest.mark.parametrize("step", ["door=hinged entrance=main", "entrance=main"])
+def test_a_threshold_nobody_measured_is_a_step_too(step):
+    """One goes up into a house: in first, out again is sure for a chair that goes down better than up; out first is not."""
+    inside = "highway=corridor indoor=yes level=0 width=2 incline=0% surface=asphalt"
+    text = f"n1 0,0\nn2 10,0 {step}\nn3 20,0\nw10 1,2 {SIDEWALK}\nw11 2,3 {inside}"
+    network = network_of(text)
+    case, tally = tally_of(network, a_chair(rated_obstacle_m=0.01, rated_obstacle_down_m=0.05), noon())
+    found = back_sure(case, tally)
+    assert found is not None
+    asked = np.flatnonzero(tally.questions != 0)
+    goes_in = network.nodes.lon[network.edge_tail[asked]] < network.nodes.lon[network.edge_head[asked]]
+    assert found[asked].tolist() == goes_in.tolist()
+    assert sorted(goes_in.tolist()) == [False, True]
