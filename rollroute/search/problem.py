@@ -228,7 +228,10 @@ class SearchQuery:
             raise InputError(f"search query: work_limit must be at least 1 label, got {self.work_limit!r}.")
 
     def check_against(self, graph: SearchGraph) -> None:
-        """Raise ``InputError`` where a node of the query is not in the graph."""
+        """Raise ``InputError`` where a node of the query is not in the graph, or where waiting for a stop would never be the cheapest.
+
+        With opening hours and an edge that costs less than its time, driving about would be cheaper than waiting, without end.
+        """
         for what, nodes in (
             ("start", (self.start,)),
             ("goals", self.goals),
@@ -238,6 +241,14 @@ class SearchQuery:
             for node in nodes:
                 if not 0 <= node < graph.n_nodes:
                     raise InputError(f"search query: {what} must be nodes 0 .. {graph.n_nodes - 1}, got {node}.")
+        if any(stop.opens_s > 0.0 for stop in self.stops):
+            cheap = np.flatnonzero(graph.is_passable & (graph.cost_s < graph.time_s - SLACK))
+            if len(cheap):
+                e = int(cheap[0])
+                raise InputError(
+                    f"search query: a stop opens later, so cost_s[{e}] = {graph.cost_s[e]:g} must not be less than time_s[{e}] ="
+                    f" {graph.time_s[e]:g}. Let the cost hold the time."
+                )
 
 
 @dataclass(frozen=True)

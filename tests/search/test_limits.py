@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+import math
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from worlds import graph_of, query_of, random_town
 
+from rollroute.errors import InputError
 from rollroute.network.storage import read_arrays, write_arrays
 from rollroute.search import find
 from rollroute.search.audit import audit
@@ -54,7 +56,19 @@ def test_a_graph_mapped_from_a_file_is_answered_without_compiling_again(tmp_path
     write_arrays(path, {name: getattr(graph, name) for name in names} | {"about": np.frombuffer(b'{"version": 1}', np.uint8)})
     mapped = SearchGraph(graph.n_nodes, **read_arrays(path, version=1)[0])
     assert not mapped.tail.flags.writeable
-    kernels = (chains.peel, chains.mark_kept, chains.sort_edges, chains.add_up, chains.energy_back)
+    kernels = (chains.peel, chains.mark_open, chains.mark_meetings, chains.mark_kept, chains.sort_edges, chains.add_up, chains.energy_back)
     before = [len(kernel.signatures) for kernel in kernels]
     assert engine.search(mapped, query_of(world)).steps == expected.steps
     assert [len(kernel.signatures) for kernel in kernels] == before
+
+
+def test_an_edge_that_costs_less_than_its_time_is_refused_where_a_stop_opens_later() -> None:
+    """Driving about until it opens would be cheaper than waiting, without end; without opening hours it is allowed."""
+    world = next(w for seed in range(99) if (w := random_town(seed, charging=True, way_back=False, closings=False)).outlets)
+    graph, query = graph_of(world), query_of(world)
+    cheap = replace(graph, cost_s=graph.cost_s * 0.01)
+    late = replace(query, stops=tuple(replace(stop, opens_s=60.0, closes_s=math.inf) for stop in query.stops))
+    replace(query, stops=tuple(replace(stop, opens_s=0.0) for stop in query.stops)).check_against(cheap)
+    late.check_against(graph)
+    with pytest.raises(InputError, match="Let the cost hold the time"):
+        find_route(cheap, late)
