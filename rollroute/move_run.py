@@ -129,6 +129,7 @@ def plan_move(
     InputError
         With every bad row at once.
     """
+    from rollroute.planning.audit_travel import travel_violations
     from rollroute.planning.make_plan import needs_of
     from rollroute.planning.network_travel import NetworkTravel
 
@@ -144,7 +145,10 @@ def plan_move(
     travel = provider.estimate(move, needs)
     plan = place_of_inputs(_plan(move, travel, earlier, wishes.now, progress, stop), move, out, network_file)
     plan, said = _tried(plan, move, travel, wishes, progress)
-    return PlannedMove(move, plan, travel, provider.network, provider, tuple(audit(plan, move, travel)), tuple(said))
+    if progress is not None:
+        progress("audit")
+    violations = (*audit(plan, move, travel), *travel_violations(plan, move, travel, network))
+    return PlannedMove(move, plan, travel, provider.network, provider, violations, tuple(said))
 
 
 def _plan(move: Move, travel: TravelTable, earlier: Plan | None, now: str | None, progress: Progress | None, stop: Stop | None) -> Plan:

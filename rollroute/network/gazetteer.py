@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -145,6 +146,7 @@ def _number_key(number: str) -> tuple[int, str]:
     return (int(digits[0]) if digits else 0, number)
 
 
+@lru_cache(maxsize=65_536)  # a town's streets and numbers, folded once for all riders
 def plain(text: str) -> str:
     """Fold case, accents, punctuation and blanks away, so that spellings meet."""
     folded = unicodedata.normalize("NFKD", text.casefold())

@@ -69,13 +69,14 @@ class RollFinder:
         kinds = journey.network.pieces.kind[edges // 2]
         roads = [int(k) for k in CARRIAGEWAY_KINDS if k not in (WayKind.DRIVEWAY, WayKind.PARKING_AISLE)]
         slack_s = (weights.closes_s[edges] - np.asarray(route.time_after_s)).min(initial=math.inf)
+        slack_s = min([float(slack_s), *(journey.query.stops[u.stop].closes_s - u.leave_s for u in route.stop_uses)])
         return RollWay(
             minutes=route.time_s / 60.0,
             minutes_expected=(float(weights.time_s[edges].sum()) + halts_s) / 60.0,
             soc_arrival=route.charge_end_wh / journey.scenario.planned_full_wh,
             doubt=float(route.surprisal),
             on_carriageway=bool(np.isin(kinds, roads).any()),
-            latest_departure_min=charge_first_min + float(slack_s) / 60.0 if math.isfinite(slack_s) else None,
+            latest_departure_min=charge_first_min + slack_s / 60.0 if math.isfinite(slack_s) else None,
             leave_area_min=self._leave_area_min(journey),
             charge_first_min=charge_first_min,
             unverified=self._unverified(journey),
