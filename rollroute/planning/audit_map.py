@@ -29,7 +29,7 @@ from rollroute.network.rooms import RoomFinder
 from rollroute.planning.audit_book import Book, Violation
 from rollroute.standards import load_standard
 from rollroute.weights.case import Weighing
-from rollroute.weights.energy import Drive, calibrate
+from rollroute.weights.energy import calibrate
 from rollroute.weights.scenario import PlannedFactors, Scenario, plan_scenario
 from rollroute.weights.weigh import EdgeWeights, weigh
 
@@ -56,8 +56,8 @@ class ChairMap:
     """The edges of ``AuditMap.joined`` for one chair; energies are planned by a factor of 1."""
 
     chair: Chair
-    drive: Drive
     weights: EdgeWeights
+    is_passable: Bools
 
 
 class AuditMap:
@@ -83,6 +83,7 @@ class AuditMap:
         self.road_closes = self._closings("closed")
         self.way_closes = self._closings("closed", "deadline")
         self._chairs: dict[tuple[Chair, bool], ChairMap] = {}
+        self._sat: dict[str, Chair] = {}
 
     def _find_all(self) -> Iterator[tuple[tuple[str, str], FoundPlace]]:
         addresses, rooms = [tuple(a) for a in self.network.about.get("addresses", [])], RoomFinder(self.network)
@@ -161,7 +162,8 @@ class AuditMap:
                 chair, drive, self.reading(rider), temperature_c=self.conditions(is_dark).planned_temperature_c
             ).factors.time
             factors = PlannedFactors(energy=1.0, time=time, usable=1.0)
-            self._chairs[key] = ChairMap(chair, drive, weigh(self.joined, chair, drive, factors, self.conditions(is_dark), rules=rules))
+            weights = weigh(self.joined, chair, drive, factors, self.conditions(is_dark), rules=rules)
+            self._chairs[key] = ChairMap(chair, weights, weights.is_passable)
         return self._chairs[key]
 
     def conditions(self, is_dark: bool) -> Conditions:
@@ -177,6 +179,11 @@ class AuditMap:
 
     def chair(self, rider: Rider) -> Chair:
         """The rider's chair with rider and bags in it; unknown masses on the bad side."""
+        if rider.id not in self._sat:
+            self._sat[rider.id] = self._seated(rider)
+        return self._sat[rider.id]
+
+    def _seated(self, rider: Rider) -> Chair:
         chair = find_chair(rider.chair or "unknown")
         width_cm, _, _, own_kg, occupied_kg = self.book.chair_size(rider)
         charger = chair.charger if rider.charger is None else dataclasses.replace(chair.charger, place=rider.charger)

@@ -76,7 +76,7 @@ class _Drive:
         weights = self.on_map.weights
         self.energy_wh = weights.planned_energy_wh * self.scenario.factors.energy
         self.closes = np.repeat(chart.way_closes, 2) - self.leave  # minutes after setting off
-        self.passable, self.unverified = weights.is_passable, weights.is_unverified
+        self.passable, self.unverified = self.on_map.is_passable, weights.is_unverified
         self.clear = self.passable & ~self.unverified & np.isinf(self.closes)
         home = chart.places.get(("rider", line.id))
         self.areas = [] if home is None else [h for h in chart.areas if h.contains(home.lon, home.lat)]

@@ -20,7 +20,7 @@ from scipy.spatial import cKDTree
 
 from rollroute.network.kinds import WayKind
 from rollroute.network.network import Flag, Network
-from rollroute.planning.roads import Graph
+from rollroute.planning.roads import Graph, max_height_cm
 from rollroute.planning.travel import LoadingZone
 from rollroute.weights.weigh import EdgeWeights
 
@@ -59,7 +59,7 @@ def road_stops(network: Network, roads: Graph) -> RoadStops:
     piece = np.concatenate([rows, rows])
     node, group = np.unique(ends, return_inverse=True)
     slope, sd = _worst(group, np.abs(pieces.grade[piece]), len(node)), _worst(group, pieces.grade_sd[piece], len(node))
-    heights = {int(w): _max_height_cm(network.ways.tags(int(w))) for w in np.unique(pieces.way[rows])}  # inf: no limit is mapped
+    heights = {int(w): max_height_cm(network.ways.tags(int(w))) for w in np.unique(pieces.way[rows])}  # inf: no limit is mapped
     limit = np.array([heights[int(w)] for w in pieces.way[rows]], np.float64)
     clearance = np.full(len(node), math.inf)
     np.minimum.at(clearance, group, np.concatenate([limit, limit]))
@@ -96,14 +96,6 @@ def _worst(group: npt.NDArray[np.int64], value: Floats, n: int) -> Floats:
     worst = np.zeros(n)
     np.maximum.at(worst, group, value)
     return worst
-
-
-def _max_height_cm(tags: dict[str, str]) -> float:
-    text = tags.get("maxheight", "").replace(",", ".").removesuffix("m").strip()
-    try:
-        return float(text) * 100.0
-    except ValueError:
-        return math.inf
 
 
 def _metres(network: Network, nodes: npt.NDArray[np.int64]) -> Floats:

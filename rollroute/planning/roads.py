@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -34,6 +35,8 @@ ROAD_KINDS = tuple(VAN_KMH)
 NO_ENTRY = {"no", "private", "agricultural", "forestry"}
 UNWALKED = (WayKind.FAST_ROAD, WayKind.CONSTRUCTION, WayKind.ESCALATOR, WayKind.ELEVATOR)
 AT_ONCE = 64  # sources whose fields are in memory together
+FEET_AND_INCHES = re.compile(r"(\d+)(?:'|\s*ft)\s*(?:(\d+(?:\.\d+)?)\s*(?:\"|in)?)?")
+CM_PER_INCH = 2.54
 WALK_DELAY = 1.25  # assumption: planned over expected time of somebody on foot at night
 
 
@@ -57,12 +60,14 @@ class Graph:
         return csr_array((np.maximum(minutes[first], 1e-6), (tail[first], head[first])), shape=(self.n_nodes, self.n_nodes))
 
 
-def road_graph(network: Network) -> Graph:
-    """Ways that a van may drive, with one-way streets as the map has them."""
+def road_graph(network: Network, height_cm: float = 0.0) -> Graph:
+    """Ways that a van of this height may drive, with one-way streets as the map has them."""
     pieces = network.pieces
     rows = np.flatnonzero(np.isin(pieces.kind, [int(k) for k in ROAD_KINDS]))
     ways, own = np.unique(pieces.way[rows], return_inverse=True)
-    allowed = np.array([_directions(network.ways.tags(int(way))) for way in ways], np.bool_).reshape(-1, 2)[own]
+    tags = [network.ways.tags(int(way)) for way in ways]
+    is_low = np.array([max_height_cm(t) < height_cm for t in tags], np.bool_)[own]
+    allowed = np.array([_directions(t) for t in tags], np.bool_).reshape(-1, 2)[own] & ~is_low[:, np.newaxis]
     forward, backward = allowed[:, 0], allowed[:, 1]
     speed = np.array([VAN_KMH.get(WayKind(int(k)), 10.0) for k in pieces.kind[rows]])
     posted = pieces.speed_kmh[rows]
@@ -84,6 +89,18 @@ def _directions(tags: dict[str, str]) -> tuple[bool, bool]:
         return False, False
     oneway = tags.get("oneway", "yes" if tags.get("junction") == "roundabout" else "no")
     return oneway not in ("-1", "reverse"), oneway not in ("yes", "true", "1")
+
+
+def max_height_cm(tags: dict[str, str]) -> float:
+    """The limit of height of a way, in metres or in feet and inches (OSM wiki: Key:maxheight); inf where no figure is mapped."""
+    text = tags.get("maxheight", "").replace(",", ".").removesuffix("m").strip()
+    feet = FEET_AND_INCHES.fullmatch(text)
+    if feet:
+        return CM_PER_INCH * (12.0 * float(feet[1]) + float(feet[2] or 0.0))
+    try:
+        return float(text) * 100.0
+    except ValueError:
+        return math.inf
 
 
 def walk_graph(network: Network, walk_m_s: float) -> Graph:

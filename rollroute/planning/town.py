@@ -35,6 +35,7 @@ from rollroute.weights.scenario import PlannedFactors, plan_scenario
 from rollroute.weights.weigh import EdgeWeights, weigh
 
 Key = tuple[str, str]
+UNKNOWN_HEIGHT_CM = 289.0  # of a van: as high as the clearance of ADA 503.5 allows
 MASS_STEP_KG = 5.0  # riders whose masses differ by less share a weighing of the map; the heavier figure counts for all of them
 
 
@@ -111,7 +112,7 @@ class Town:
                 self.wrong[key] = str(error)
         self.network, numbers = attach(network, joints)
         self.node = dict(zip(self.places, numbers, strict=True))
-        self.roads: Graph = road_graph(self.network)
+        self.roads: Graph = road_graph(self.network, tallest_cm(move))
         self.stops: RoadStops = road_stops(self.network, self.roads)
         hard = [h for h in move.hazards if h.kind == "closed"]
         self.closes_s = closing_times_s(self.network, [h for h in move.hazards if h.kind != "watch"], move.start)
@@ -157,6 +158,11 @@ class Town:
         for area in areas:
             outside &= ~_inside(self.network, area.rings)
         return float(minutes[outside].min(initial=math.inf))
+
+
+def tallest_cm(move: Move) -> float:
+    """The height that every road of the move must let through: that of the tallest van, where none is known ADA 503.5's 2895 mm."""
+    return max((UNKNOWN_HEIGHT_CM if v.vehicle_height_cm is None else v.vehicle_height_cm for v in move.vans), default=0.0)
 
 
 def _joint(network: Network, place: FoundPlace, usable: npt.NDArray[np.bool_]) -> Joint:
