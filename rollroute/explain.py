@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -12,18 +11,16 @@ from rollroute.errors import InputError
 from rollroute.inputs.chair import Chair
 from rollroute.inputs.conditions import Conditions
 from rollroute.network.attach import nearest_joint
-from rollroute.network.facts.points import BarrierKind, KerbWord, PlaceKind
+from rollroute.network.facts.points import PlaceKind
 from rollroute.network.gazetteer import POSITION
 from rollroute.network.kinds import WayKind
-from rollroute.network.network import Flag, Network
-from rollroute.network.ranks import Rank
-from rollroute.network.tags import Access, Smoothness, Wheelchair, surface_word
-from rollroute.standards import Doubts
+from rollroute.network.network import Network
 from rollroute.weights.case import Case, Tally, Weighing, case_of
+from rollroute.weights.fact import Fact
+from rollroute.weights.known import facts_of, verdict_of
 from rollroute.weights.passages import clear_passed
 from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import judge_places
-from rollroute.weights.reasons import Question, Reason, names
 
 WITHIN_M = 100.0
 MOST_PIECES = 40
@@ -70,86 +67,54 @@ def _pieces_at(network: Network, place: str) -> npt.NDArray[np.intp]:
 def _piece_lines(case: Case, tally: Tally, piece: int) -> Iterator[str]:
     network, p = case.network, case.network.pieces
     way = int(p.way[piece])
-    tags = " ".join(f"{k}={v}" for k, v in sorted(network.ways.tags(way).items()))
     name = network.ways.name(way) or "no name"
     yield f"way/{network.ways.osm_id[way]} {WayKind(int(p.kind[piece])).name.lower()} ({name}), {p.length_m[piece]:.1f} m"
-    yield f"  map: {tags}"
-    yield f"  width: {_quantity(p.width_m[piece], '{:.2f} m')} ({_rank(p.width_rank[piece])})"
-    yield f"  surface: {surface_word(int(p.surface[piece])) or 'not known'} ({_rank(p.surface_rank[piece])})"
-    yield f"  smoothness: {_smoothness(p.smoothness[piece])}"
-    spread = "" if math.isnan(p.grade_sd[piece]) else f" ± {p.grade_sd[piece]:.1%}"
-    yield f"  grade: {_quantity(p.grade[piece], '{:+.1%}')}{spread} ({_rank(p.grade_rank[piece])})"
-    yield from _other_facts(network, piece)
-    offsets, entries = network.incidence_of_piece
-    for entry in entries[offsets[piece] : offsets[piece + 1]]:
-        yield f"  {_place_words(network, int(network.incidence.place[entry]), case.doubts)}"
-    for edge, heading in ((2 * piece, "forward"), (2 * piece + 1, "backward")):
-        yield f"  {heading}: {_verdict(tally, edge)}"
+    for fact in (*facts_of(case, piece), verdict_of(tally, 2 * piece, "forward"), verdict_of(tally, 2 * piece + 1, "backward")):
+        indent = "    " if fact.what in PLACE_FIGURES else "  "
+        yield f"{indent}{LABELS.get(fact.what, fact.what).replace('_', ' ')}{_where(fact)}{_said(fact)}"
 
 
-_MARKS = {
-    "bridge": Flag.BRIDGE, "under a roof or below ground": Flag.TUNNEL, "indoors": Flag.INDOOR,
-    "a sidewalk goes with the line": Flag.STREET_SIDEWALK,
-    "no sidewalk on the line": Flag.NO_SIDEWALK, "street lamps": Flag.LIT, "no street lamps": Flag.UNLIT, "works": Flag.CONSTRUCTION,
-    "drawn by us across an area": Flag.OVER_AREA, "drawn by us across a gap": Flag.LINK, "not mapped": Flag.OFF_MAP,
-    "a ramp over the steps": Flag.STEPS_RAMP, "a portable ramp is promised": Flag.PORTABLE_RAMP, "open at times only": Flag.CONDITIONAL,
-    "found blocked": Flag.BLOCKED,
+PLACE_FIGURES = ("height", "threshold", "opening", "ramp_grade", "counter_slope", "often_bad")
+LABELS = {
+    "cross_slope": "tilt to the side", "mass_limit": "carries", "ramp_grade": "slope of its ramp",
+    "counter_slope": "slope of the gutter against it", "often_bad": "if nobody knows, bad with",
+}  # fmt: skip
+MARK_WORDS = {
+    "below": "under a roof or below ground", "sidewalk": "a sidewalk goes with the line", "no_sidewalk": "no sidewalk on the line",
+    "lit": "street lamps", "unlit": "no street lamps", "over_area": "drawn by us across an area", "link": "drawn by us across a gap",
+    "off_map": "not mapped", "steps_ramp": "a ramp over the steps", "portable_ramp": "a portable ramp is promised",
+    "at_times": "open at times only", "blocked": "found blocked",
+}  # fmt: skip
+FORMS = {
+    "length": "{:.2f} m", "small_length": "{:.3f} m", "grade": "{:+.1%}", "share": "{:.0%}", "mass": "{:.0f} kg",
+    "speed": "{:.0f} km/h", "number": "{:g}",
 }  # fmt: skip
 
 
-def _other_facts(network: Network, piece: int) -> Iterator[str]:
-    """What is known besides width, surface and grade; lines only for what somebody said."""
-    p = network.pieces
-    figures = (("tilt to the side", p.cross_slope, "{:.1%}"), ("carries", p.mass_limit_kg, "{:.0f} kg"), ("level", p.level, "{:g}"),
-               ("posted speed", p.speed_kmh, "{:.0f} km/h"))  # fmt: skip
-    for label, column, form in figures:
-        if not math.isnan(float(column[piece])):
-            yield f"  {label}: {form.format(float(column[piece]))} (map)"
-    if p.access[piece]:
-        yield f"  access: {Access(int(p.access[piece])).name.lower()} (map)"
-    if p.wheelchair[piece]:
-        yield f"  wheelchair: {Wheelchair(int(p.wheelchair[piece])).name.lower()} (map)"
-    marks = [label for label, flag in _MARKS.items() if int(p.flags[piece]) & flag]
-    if marks:
-        yield f"  marks: {', '.join(marks)}"
+def _where(fact: Fact) -> str:
+    """A kerb or a door stands at a node of the map, or we found it."""
+    if not fact.at and fact.what.upper() not in PlaceKind.__members__:
+        return ": "
+    place = f" {fact.text.replace('_', ' ')}" if fact.text else ""
+    return ": " if fact.what in PLACE_FIGURES else f"{place} at {fact.at or 'a place found by us'}"
 
 
-def _verdict(tally: Tally, edge: int) -> str:
-    reasons, questions = int(tally.reasons[edge]), int(tally.questions[edge])
-    if reasons:
-        return "excluded: " + ", ".join(names(reasons, Reason))
-    if questions:
-        chance = 1 - math.exp(-float(tally.surprisal[edge]))
-        return f"unverified: {', '.join(names(questions, Question))}; chance that something stops this chair here {chance:.1%} (assumption)"
-    return "clear, by what the map says"
-
-
-def _place_words(network: Network, place: int, doubts: Doubts) -> str:
-    places = network.places
-    kind, word = PlaceKind(int(places.kind[place])), int(places.word[place])
-    what = kind.name.lower()
-    if kind is PlaceKind.KERB and word:
-        what += f" {KerbWord(word).name.lower()}"
-    if kind is PlaceKind.BARRIER and word:
-        what += f" {BarrierKind(word).name.lower()}"
-    source = f"node/{places.osm_id[place]}" if places.osm_id[place] else "ours"
-    height = f"height {_quantity(places.height_m[place], '{:.3f} m')} ({_rank(places.height_rank[place])})"
-    width = f"opening {_quantity(places.width_m[place], '{:.2f} m')} ({_rank(places.width_rank[place])})"
-    figure = height if kind in (PlaceKind.KERB, PlaceKind.APRON) else width
-    if kind is PlaceKind.DOOR:
-        figure += f", threshold {_quantity(places.height_m[place], '{:.3f} m')} ({_rank(places.height_rank[place])})"
-    row = doubts.rows[doubts.kinds[int(places.doubt[place])]]
-    checks = f", {row.n_checks} checks in this town" if row.n_checks else ""
-    return f"{what} at {source}: {figure}; if nobody knows: bad with {row.probability:.0%} (assumption: {row.place}{checks})"
-
-
-def _quantity(value: float, form: str) -> str:
-    return "not known" if math.isnan(float(value)) else form.format(float(value))
-
-
-def _smoothness(code: int) -> str:
-    return "not known" if code == 0 else Smoothness(int(code)).name.lower()
-
-
-def _rank(code: int) -> str:
-    return Rank(int(code)).name.lower().replace("_", " ")
+def _said(fact: Fact) -> str:
+    """The value in words, and who says so."""
+    if fact.what.upper() in PlaceKind.__members__:
+        return ""
+    source = f" ({fact.source.replace('_', ' ')})" if fact.source else ""
+    if fact.kind == "reasons":
+        return "excluded: " + ", ".join(fact.text.split(","))
+    if fact.kind == "questions":
+        asked = ", ".join(fact.text.split(","))
+        chance = "under 0.1%" if (fact.figure or 0.0) < 0.001 else f"{fact.figure:.1%}"
+        return f"unverified: {asked}; chance that something stops this chair here {chance}{source}"
+    if fact.kind == "clear":
+        return "clear, by what the map says"
+    if fact.kind == "codes":
+        return ", ".join(MARK_WORDS.get(code, code) for code in fact.text.split(","))
+    if fact.kind == "text":
+        return f"{fact.text.replace('_', ' ') if fact.what != 'map' else fact.text}{source}" if fact.text else f"not known{source}"
+    spread = "" if fact.spread is None else f" ± {fact.spread:.1%}"
+    return f"not known{source}" if fact.figure is None else FORMS[fact.kind].format(fact.figure) + spread + source

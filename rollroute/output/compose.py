@@ -14,6 +14,7 @@ from rollroute.journey import Journey
 from rollroute.network.network import Flag, Network
 from rollroute.network.ranks import Rank
 from rollroute.network.rooms import building_of_pieces, buildings_of
+from rollroute.output.compose_facts import known_of
 from rollroute.output.compose_levels import plans_of
 from rollroute.output.compose_places import landmarks_near, points_of, questions_of, rest_spots, van_spots
 from rollroute.output.compose_retreat import checkpoints_of, refuges_of
@@ -238,6 +239,7 @@ def _piece(journey: Journey, position: int, span_m: tuple[float, float], soc: Sp
         energy_wh=Spread(expected=float(weights.energy_wh[edge]), planned=float(weights.planned_energy_wh[edge])),
         soc_after=soc,
         questions=numbers,
+        facts=known_of(journey, edge),
     )
 
 

@@ -8,6 +8,7 @@ import numpy.typing as npt
 from rollroute.journey import Journey
 from rollroute.network.network import Flag, Lines
 from rollroute.network.tags import read_levels
+from rollroute.output.compose_facts import known_of
 from rollroute.output.itinerary import Backdrop, Barred, Hazard, LonLat
 from rollroute.weights.reasons import Reason, names
 
@@ -110,7 +111,7 @@ def barred_near(journey: Journey) -> list[Barred]:
         reasons = [n for n in names(int(weights.reasons[edge]), Reason) if n not in ("one_way",)]
         ends = [network.node_place(int(network.edge_tail[edge])), network.node_place(int(network.edge_head[edge]))]
         if reasons:
-            shown[way] = Barred(coordinates=ends, reasons=reasons, name=network.ways.name(way))
+            shown[way] = Barred(coordinates=ends, reasons=reasons, name=network.ways.name(way), facts=known_of(journey, edge))
     return list(shown.values())
 
 

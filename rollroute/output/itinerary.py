@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from rollroute.errors import InputError
+from rollroute.weights.fact import Fact
 
 FORMAT = "rollroute-itinerary"
 FORMAT_VERSION = 1
@@ -153,6 +154,7 @@ class Piece:
     questions: list[int]
     road_width_m: float | None = None  # carriageway crossed, for crossing seconds
     side: str | None = None  # "left"/"right" sidewalk of the named street, where known
+    facts: list[Fact] = field(default_factory=list)  # all that is known besides, and the verdict both ways
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,6 +200,7 @@ class Barred:
     coordinates: list[LonLat]
     reasons: list[str]  # "steps", "grade", "kerb", "width", "surface", "gate", "closed", "power", "access", ...
     name: str | None = None
+    facts: list[Fact] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

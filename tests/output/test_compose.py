@@ -165,3 +165,30 @@ def test_a_way_from_a_place_to_itself_is_refused_with_words(quillhaven: Network)
     )  # fmt: skip
     with pytest.raises(InputError, match="one spot of the map"):
         find_itinerary(quillhaven, asked, now=EVENING)
+
+
+def test_a_clicked_piece_tells_what_explain_tells(itinerary: Itinerary, journey: Journey):
+    """``rollroute explain`` and the map read the same facts: tags, every place on the piece, and the verdict both ways."""
+    from rollroute.explain import explain_lines
+    from rollroute.weights.case import Weighing
+
+    trip = journey.trip
+    for piece in itinerary.pieces[:: max(1, len(itinerary.pieces) // 12)]:
+        if piece.way_kind == "off_map":
+            continue
+        (lon_a, lat_a), (lon_b, lat_b) = piece.coordinates[0], piece.coordinates[-1]
+        place = f"{(lat_a + lat_b) / 2:.7f},{(lon_a + lon_b) / 2:.7f}"
+        told = "\n".join(explain_lines(journey.network, place, trip.chair, trip.conditions, trip.rules or Weighing()))
+        assert f"way/{piece.way_id} " in told
+        for fact in piece.facts:
+            assert fact.text.replace("_", " ").split(",")[0] in told.replace("_", " ") or fact.kind == "codes"
+        assert [fact.what for fact in piece.facts][-2:] == ["this_way", "other_way"]
+
+
+def test_a_barred_piece_tells_which_fact_bars_it(itinerary: Itinerary):
+    """Every reason on the mark stands in the verdict of the facts beside it."""
+    assert itinerary.barred
+    for barred in itinerary.barred:
+        verdict = next(fact for fact in barred.facts if fact.what == "this_way")
+        assert verdict.kind == "reasons"
+        assert set(barred.reasons) <= set(verdict.text.split(","))

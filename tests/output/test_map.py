@@ -20,6 +20,8 @@ from rollroute.output.map.plane import Crowd, Plane
 from rollroute.output.map.scene import set_scene
 from rollroute.output.map.script_json import script_json
 from rollroute.output.words import Words
+from rollroute.output.words.known import fact_row
+from rollroute.weights.fact import Fact
 
 WORDS = Words()
 WAY = [place for piece in sample().pieces for place in piece.coordinates]
@@ -110,6 +112,29 @@ def test_every_piece_says_all_it_knows():
     rows = {what: (value, rank) for what, value, rank in scene.piece_rows[8][1]}
     assert rows["Grade"][0] == "6.2 ± 1.0 % up"
     assert rows["Verdict"][0] == "not verified"
+
+
+@pytest.mark.parametrize("name", HOSTILE_NAMES)
+def test_what_strangers_wrote_about_a_piece_stays_text(name: str):
+    """Tags of a way are shown to whoever opens a piece; they can't end the script that carries them."""
+    route = sample()
+    fact = Fact(what="map", kind="text", text=f"name={name}")
+    route = dataclasses.replace(route, pieces=[dataclasses.replace(piece, facts=[fact]) for piece in route.pieces])
+    text = map_page(route, WORDS)
+    assert "name=" in text
+    assert name not in text or not set(name) & set("<>&\u2028\u202e")
+
+
+def test_facts_stand_in_the_readers_words():
+    """12 kg in pounds, 83 mm in inches, a grade with its error, an unknown height said to be unknown, a verdict with its reasons."""
+    spanish, american = Words("es"), Words(units="us")
+    assert fact_row(Fact(what="mass_limit", kind="mass", figure=12.0, source="map"), american) == ("Carries", "26 lb", "map")
+    assert fact_row(Fact(what="height", kind="small_length", figure=0.083, at="node/7"), american)[:2] == ("Height (node/7)", "3.3 in")
+    assert fact_row(Fact(what="ramp_grade", kind="grade", figure=0.0815, spread=0.004), WORDS)[1] == "8.2 ± 0.4 %"
+    assert fact_row(Fact(what="height", kind="small_length"), spanish)[:2] == ("Altura", "no se sabe")
+    assert fact_row(Fact(what="this_way", kind="reasons", text="width,kerb"), WORDS)[1] == "too narrow, kerb too high"
+    doubtful = fact_row(Fact(what="this_way", kind="questions", text="kerb", figure=0.004, source="assumption"), WORDS)
+    assert doubtful == ("This way", "not verified: Kerb: height not known. Chance that it stops the chair: under 1 %", "assumption")
 
 
 def test_the_legend_explains_what_is_drawn_and_nothing_else(page: str):

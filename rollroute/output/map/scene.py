@@ -16,12 +16,15 @@ from rollroute.output.map.way import Arrowhead, Run, along, distance_m, middle, 
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words, mark
 from rollroute.output.words.checkpoints import otherwise
-from rollroute.output.words.facts import QUESTIONS, REASONS, floor_words, hazard_words, rank_words, surface_words
+from rollroute.output.words.facts import QUESTIONS, REASONS, floor_words, hazard_words, kerb_words, rank_words, surface_words
+from rollroute.output.words.known import fact_row
+from rollroute.weights.fact import Fact
 
 OTHER_LETTER, OTHER_REASON = "X", mark("another reason")
 BAR_WITHIN_M = 40.0  # of the branch: our choice; a bar further off says nothing about the turn
 STRETCH_M = 15.0  # a question at least this long stands in its middle
 LABEL_PLACES = 4  # places tried for each street name
+SHOWN_ABOVE = ("width", "surface", "grade", "cross_slope", "level")  # facts that a piece has columns of its own for
 Row = tuple[str, str, str]  # what, value, where the value comes from
 
 
@@ -106,6 +109,7 @@ def piece_rows(piece: Piece, itinerary: Itinerary, words: Words) -> Iterator[Row
     yield say("Charge after"), charge(words, piece.soc_after, itinerary.chair), ""
     if piece.questions:
         yield say("Open questions"), ", ".join(str(number) for number in piece.questions), ""
+    yield from (fact_row(fact, words) for fact in piece.facts if fact.what not in SHOWN_ABOVE)
 
 
 def _grade_words(piece: Piece, words: Words) -> str:
@@ -178,11 +182,26 @@ def _questions(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
             rows.append((say("Over"), words.distance(question.length_m), ""))
         if question.street:
             rows.append((say("Street"), plain(question.street), ""))
-        rows += [(plain(key, longest=30), plain(f"{value}", longest=60), "") for key, value in question.detail.items() if value is not None]
+        rows += _detail_rows(question, words)
         title = f"{question.number}: {say(QUESTIONS.get(question.kind, QUESTIONS['other']))}"
         fragment = marks.question(question.number, is_weakest=question.is_weakest)
         lon, lat = _question_place(question, itinerary)
         yield Mark("question", lon, lat, question.at_m, fragment, "", title, tuple(rows))
+
+
+def _detail_rows(question: Question, words: Words) -> Iterator[Row]:
+    """Give what is known of a doubtful place."""
+    detail, say = question.detail, words.say
+    grade, sd, direction = detail.get("grade"), detail.get("grade_sd"), detail.get("direction")
+    if isinstance(grade, float):
+        error = sd if isinstance(sd, float) else None
+        yield fact_row(Fact(what="grade", kind="grade", figure=grade, spread=error, source="estimated"), words)
+    if isinstance(direction, str):
+        yield say("Goes"), say("up") if direction == "up" else say("down"), ""
+    if isinstance(detail.get("kerb"), str):
+        yield say("Kerb"), kerb_words(str(detail["kerb"]), words), say("map")
+    if detail.get("what") == "steps_ramp":
+        yield say("Marks"), say("a ramp over the steps"), say("map")
 
 
 def _question_place(question: Question, itinerary: Itinerary) -> LonLat:
@@ -216,9 +235,10 @@ def _barred_marks(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
         (lon, lat), heading, off_way_m = off_the_way(barred.coordinates, way, within_m=BAR_WITHIN_M)
         reasons = ", ".join(_reason_words(reason, words) for reason in barred.reasons)
         title = words.say("Not this way: {reasons}", reasons=reasons)
-        rows = ((words.say("Street"), plain(barred.name), ""),) if barred.name else ()
+        rows = [(words.say("Street"), plain(barred.name), "")] if barred.name else []
+        rows += [fact_row(fact, words) for fact in barred.facts]
         fragment = marks.barred(_letter(barred.reasons), heading)
-        yield Mark("barred", lon, lat, itinerary.length_m + 1, fragment, "", title, rows, off_way_m=off_way_m)
+        yield Mark("barred", lon, lat, itinerary.length_m + 1, fragment, "", title, tuple(rows), off_way_m=off_way_m)
 
 
 def _reason_words(reason: str, words: Words) -> str:

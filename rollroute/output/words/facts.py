@@ -171,6 +171,11 @@ def rank_words(rank: str, words: Words) -> str:
     return words.say(RANKS.get(rank, RANKS["unknown"]))
 
 
+def kerb_words(word: str, words: Words) -> str:
+    """A kind of kerb as the map has it."""
+    return words.say(KERBS[word]) if word in KERBS else f'"{plain(word, longest=40)}"'
+
+
 def question_words(question: Question, words: Words) -> str:
     """What is not known, and where: "Kerb: height not known. Mill Street, at 145 m"."""
     what = words.say(QUESTIONS.get(question.kind, QUESTIONS["other"]))
