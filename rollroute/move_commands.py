@@ -80,7 +80,8 @@ def move(ctx: click.Context, /, move_dir: Path, out: Path, **asked: Any) -> None
         with _interruptible() as stop:
             wishes = Wishes(**{name: asked[name] for name in ("earlier", "now", "fails_one")}, rehearse=asked["rehearse"] or 0)
             planned = plan_move(move_dir, out, network_file=asked["network_file"], wishes=wishes, progress=progress, stop=stop)
-        files = write_planned(planned, out, words=words, paper=asked["paper"], plan_only=asked["plan_only"], progress=progress)
+        with _all_or_none(out):
+            files = write_planned(planned, out, words=words, paper=asked["paper"], plan_only=asked["plan_only"], progress=progress)
         compared = compare_variants(planned, asked["variants"], progress=progress)
     for line in (*plan_lines(planned.plan), *planned.said, *compared):
         click.echo(line)
@@ -150,6 +151,16 @@ def _progress() -> Iterator[Any]:
                 bar.update(task, description=words, total=None)
 
         yield report
+
+
+@contextmanager
+def _all_or_none(out: Path) -> Iterator[None]:
+    """Ctrl-C while papers are made ends the program and says what is left: what was there before."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        click.echo(f"\nInterrupted while papers were made: nothing was written, {out} is as it was.", err=True)
+        raise
 
 
 @contextmanager

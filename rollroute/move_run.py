@@ -7,6 +7,7 @@ so that ``audit_file`` needs nothing but files.
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import os
 import tempfile
@@ -31,6 +32,7 @@ Progress = Callable[[str], None]
 Stop = Callable[[], bool]
 ADDRESSES = "address_points.csv"  # read where it lies in the folder and move.toml names no other
 PLAN_FILE, TRAVEL_FILE = "plan.json", "travel.json"
+MOST_PROCESSES = 4  # for papers: each holds the network once more
 TABLE_ENDINGS = (".csv", ".xlsx", ".ods", ".geojson")
 
 
@@ -197,28 +199,33 @@ def write_planned(
     plan_only: bool = False,
     progress: Progress | None = None,
 ) -> list[Path]:
-    """Write the papers, then ``plan.json`` and ``travel.json``; each part is made whole before its first file is put in place."""
+    """Write the papers, ``plan.json`` and ``travel.json``: all are made before the first is put in place, and Ctrl-C leaves all or none."""
     from rollroute.output.folder import make_folder, put_in_place
+    from rollroute.output.undisturbed import undisturbed
 
     make_folder(out)
-    papers = [] if plan_only else _papers(planned, out, words, paper, progress)
     with tempfile.TemporaryDirectory() as made:
         work = Path(made)
         write_travel(planned.travel, work / TRAVEL_FILE)
         write_plan(planned.plan, work / PLAN_FILE)
-        return [*papers, *put_in_place(work, out)]
+        if not plan_only:
+            return _papers(planned, out, words, paper, progress, beside=work)
+        with undisturbed():
+            return put_in_place(work, out)
 
 
-def _papers(planned: PlannedMove, out: Path, words: Words | None, paper: str, progress: Progress | None) -> list[Path]:
+def _papers(planned: PlannedMove, out: Path, words: Words | None, paper: str, progress: Progress | None, *, beside: Path) -> list[Path]:
     from rollroute.output.move import PaperOptions, write_move_folder
     from rollroute.planning.calls import call_list
     from rollroute.planning.make_plan import needs_of
 
     move, travel = planned.move, planned.travel
     calls = call_list(move, needs_of(move)[0], travel)
+    now = dt.datetime.now(move.start.tzinfo).isoformat(timespec="minutes")
+    options = PaperOptions(paper=paper, made_at=now, processes=min(MOST_PROCESSES, os.cpu_count() or 1))
     return write_move_folder(
-        planned.plan, move, travel, out, finder=planned.provider.finder, calls=calls, words=words, options=PaperOptions(paper=paper),
-        progress=progress,
+        planned.plan, move, travel, out, finder=planned.provider.finder, calls=calls, words=words, options=options,
+        progress=progress, beside=beside,
     )  # fmt: skip
 
 

@@ -220,8 +220,14 @@ def _tuples(value: dict[str, Any]) -> dict[str, Any]:
     return {k: tuple(v) if isinstance(v, list) else v for k, v in value.items()}
 
 
+def _path(legs: Any) -> Any:
+    """The legs of a path; what a hand has made of them is left for the check of types to name."""
+    is_readable = isinstance(legs, list) and all(isinstance(leg, dict) and isinstance(leg.get("edges"), list) for leg in legs)
+    return read_path(legs) if is_readable else legs
+
+
 def _plan(d: dict[str, Any]) -> Plan:
-    riders = tuple(RiderPlan(**{**_tuples(r), "path": read_path(r.get("path", ()))}) for r in d.pop("riders"))
+    riders = tuple(RiderPlan(**{**_tuples(r), "path": _path(r.get("path", ()))}) for r in d.pop("riders"))
     vans = tuple(VanPlan(id=v["id"], stops=tuple(Stop(**_tuples(s)) for s in v["stops"])) for v in d.pop("vans"))
     escorts = tuple(EscortPlan(id=e["id"], jobs=tuple(Job(**_tuples(j)) for j in e["jobs"])) for e in d.pop("escorts"))
     shelters = tuple(

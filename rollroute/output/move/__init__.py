@@ -1,6 +1,6 @@
 """The papers of a planned move, in one folder: the coordinator's page, map, tables, and a sheet for everybody who goes.
 
-``write_move_folder(plan, move, travel, out, *, finder=None, calls=(), words=None, options=None, progress=None)`` writes
+``write_move_folder(plan, move, travel, out, *, finder=None, calls=(), words=None, options=None, progress=None, beside=None)`` writes
 
 - ``index.html``: the coordinator's page: who can't be served first, alerts and calls, time line, tables, links to everything else;
 - ``move-map.html``: everything on one offline map;
@@ -11,9 +11,9 @@
 - ``riders/<id>/``: for whoever rolls: route files, ``sheet.pdf``, ``link.html`` with its twins, ``messages.txt``.
 
 ``finder`` is ``NetworkTravel(...).finder`` after ``estimate``: without it nobody's roll can be drawn, which the page then says.
-``plan.json`` and ``travel.json`` are the planner's own and are not written here.
-Everything is made beside ``out`` before the first file is put in place; papers of an earlier plan that no longer hold are taken away.
-The same plan, move and options give the same bytes.
+``plan.json`` and ``travel.json`` are the planner's own; what lies in the folder ``beside`` is put in place together with the papers.
+Everything is made beside ``out`` before the first file is put in place, which Ctrl-C does not cut in two; papers of an earlier plan that
+no longer hold are taken away. The same plan, move and options give the same bytes, on however many processes.
 
 Who reads what: ``index.html`` is the coordinator's and says by id who depends on power and until when. No other file does; none
 names a device, an illness or a need. Latest times stand everywhere without their reason.
@@ -42,10 +42,15 @@ PAGE = "index.html"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperOptions:
-    """``paper``: ``a4`` or ``letter``; ``made_at``: ISO 8601 stamp, the start of the move where not given."""
+    """``paper``: ``a4`` or ``letter``; ``made_at``: ISO 8601 stamp, the start of the move where not given.
+
+    ``processes``: at most so many for the papers of riders. More than one asks for a program whose main module can be imported
+    (``if __name__ == "__main__"``), as Python's ``multiprocessing`` says.
+    """
 
     paper: str = "a4"
     made_at: str | None = None
+    processes: int = 1
 
 
 def write_move_folder(
@@ -59,6 +64,7 @@ def write_move_folder(
     words: Words | None = None,
     options: PaperOptions | None = None,
     progress: Callable[[str], None] | None = None,
+    beside: Path | None = None,
 ) -> list[Path]:
     """Write all papers of ``plan`` to the folder ``out`` and return where they are (see the module).
 
@@ -70,6 +76,8 @@ def write_move_folder(
         Open questions in their order (``rollroute.planning.calls.call_list``).
     progress
         Told in a few words what is being written.
+    beside
+        A folder of files that are put in place with the papers and are none of them.
 
     Raises
     ------
@@ -84,15 +92,15 @@ def write_move_folder(
     check_paper(options.paper)
     facts = gather(plan, move, travel, words=words or Words(), calls=calls, made_at=options.made_at)
     with tempfile.TemporaryDirectory() as made:
-        _write_all(facts, finder, Path(made), options.paper, progress or _quiet)
-        return put_papers_in_place(Path(made), out, last=PAGE)
+        _write_all(facts, finder, Path(made), options, progress or _quiet)
+        return put_papers_in_place(Path(made), out, last=PAGE, beside=beside)
 
 
 def _quiet(_: str) -> None:
     """Say nothing."""
 
 
-def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, paper: str, progress: Callable[[str], None]) -> None:
+def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, options: PaperOptions, progress: Callable[[str], None]) -> None:
     from rollroute.output.move.book import write_book
     from rollroute.output.move.escort_sheets import write_escort_sheets
     from rollroute.output.move.layers import write_layers
@@ -100,17 +108,16 @@ def _write_all(facts: MoveFacts, finder: RollFinder | None, work: Path, paper: s
     from rollroute.output.move.manifests import write_manifests
     from rollroute.output.move.page import write_page
     from rollroute.output.move.radio import write_radio
-    from rollroute.output.move.riders import write_rider_papers
     from rollroute.output.move.rolls import make_rolls
     from rollroute.output.move.scene import set_move_scene
     from rollroute.output.move.sheets import write_shelter_sheets, write_van_sheets
     from rollroute.output.move.still import still_css, still_map
     from rollroute.output.move.town import extent, ground_of, tour_legs
 
-    rolls = make_rolls(facts, finder, progress)
+    paper = options.paper
+    rolls = make_rolls(facts, finder, work / "riders", paper, processes=options.processes, progress=progress)
     facts = facts.with_halts(rolls.routes)
     legs = tour_legs(facts, finder.network if finder else None)
-    write_rider_papers(facts, rolls.routes, work / "riders", paper, progress)
     progress("sheets of vans, shelters and escorts")
     write_van_sheets(facts, work / "vans", paper)
     write_shelter_sheets(facts, work / "shelters", paper)

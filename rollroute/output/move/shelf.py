@@ -7,20 +7,27 @@ import json
 import shutil
 from pathlib import Path
 
-from rollroute.output.folder import make_folder
+from rollroute.output.folder import make_folder, put_in_place
+from rollroute.output.undisturbed import undisturbed
 
 LIST = "papers.json"  # which files we wrote, and their SHA-256
 FORMAT, FORMAT_VERSION = "rollroute-papers", 1
 OUTDATED = ".outdated"  # ending of an earlier paper that somebody has changed since
 
 
-def put_papers_in_place(work: Path, out: Path, *, last: str) -> list[Path]:
+def put_papers_in_place(work: Path, out: Path, *, last: str, beside: Path | None = None) -> list[Path]:
     """Move all files of ``work`` to ``out``; ``last`` is put in place last, so that whoever opens it finds what it links to.
 
     Papers that an earlier plan wrote and this one does not are removed; where somebody has changed one since, it is kept and
     renamed, since a driver must not take it for a paper of this plan. Files that we never wrote are left alone.
+    Files of ``beside`` are put in place too, and stand in no list of papers. Ctrl-C waits until all are there.
     """
     make_folder(out)
+    with undisturbed():
+        return [*_put_all(work, out, last), *(put_in_place(beside, out) if beside is not None else ())]
+
+
+def _put_all(work: Path, out: Path, last: str) -> list[Path]:
     earlier = _read_list(out)
     names = sorted(p.relative_to(work).as_posix() for p in work.rglob("*") if p.is_file())
     fresh = {name: _digest(work / name) for name in names}

@@ -25,7 +25,7 @@ def page_of(papers: Papers, **changes: object) -> html.HtmlElement:
     """The page of a plan with some of its fields changed, as a tree."""
     plan = dataclasses.replace(papers.plan, **changes)  # type: ignore[arg-type]
     facts = gather(plan, papers.move, papers.travel, words=Words())
-    return html.fromstring(move_page(facts, make_rolls(facts, None)))
+    return html.fromstring(move_page(facts, make_rolls(facts, None, Path())))
 
 
 BLOCKS = {"dt", "dd", "li", "p", "td", "th", "h1", "h2", "h3", "summary", "caption", "figcaption"}
@@ -118,7 +118,7 @@ def test_calls_say_what_a_good_answer_could_change(small: Papers):
         Call(whom="rider A", field="charger", question="Where?", people=0.0, minutes=0.0, meanwhile="no charging"),
     )
     facts = gather(small.plan, small.move, small.travel, words=Words(), calls=calls)
-    tree = html.fromstring(move_page(facts, make_rolls(facts, None)))
+    tree = html.fromstring(move_page(facts, make_rolls(facts, None, Path())))
     rows = [[" ".join(c.text_content().split()) for c in row] for row in pick(tree, "#calls > div tbody tr")]
     assert rows == [
         ["rider D", "How wide is it?", "serve 1 person more", "the widest"],
@@ -260,7 +260,7 @@ def test_reasons_of_the_same_words_are_put_together():
 def test_the_page_speaks_the_readers_language(small: Papers):
     """The same plan in Spanish: headings and sentences of the page, and its language tag."""
     facts = gather(small.plan, small.move, small.travel, words=Words(language="es"))
-    tree = html.fromstring(move_page(facts, make_rolls(facts, None)))
+    tree = html.fromstring(move_page(facts, make_rolls(facts, None, Path())))
     assert tree.get("lang") == "es"
     assert "1 persona sin atender" in words_of(tree, "#left h2")
 
