@@ -39,6 +39,7 @@ class Book:
         self.lines = {line.id: line for line in plan.riders}
         self.unreadable = self._unreadable_times()
         self.now = self._now()
+        self.carried = self._carried()
 
     def _unreadable_times(self) -> list[Violation]:
         texts: list[tuple[str, str | None]] = []
@@ -61,6 +62,18 @@ class Book:
         changes = self.plan.extra.get("changes")
         told = changes.get("now") if isinstance(changes, dict) else None
         return self.time(told) if isinstance(told, str) and _is_time(told) else -math.inf
+
+    def _carried(self) -> dict[str, str]:
+        """Riders who were loaded before that moment and can be taken nowhere: they are still aboard, without a way."""
+        changes = self.plan.extra.get("changes")
+        stuck = changes.get("stuck") if isinstance(changes, dict) else None
+        told = {i: x.get("van") for i, x in stuck.items() if isinstance(x, dict)} if isinstance(stuck, dict) else {}
+        loaded = {(v.id, i) for v in self.plan.vans for s in v.stops if s.kind == "load" and self._is_past(s.start) for i in s.riders}
+        lines = {line.id: line for line in self.plan.riders}
+        return {i: str(van) for i, van in told.items() if (van, i) in loaded and i in lines and lines[i].way is None}
+
+    def _is_past(self, text: str) -> bool:
+        return _is_time(text) and self.time(text) <= self.now
 
     def time(self, text: str | None) -> float:
         """Minutes of a time in the plan."""

@@ -28,7 +28,7 @@ def van_violations(book: Book) -> list[Violation]:
         found += _round(book, van, van_plan)
         loads.update(i for s in van_plan.stops if s.kind == "load" for i in s.riders)
     for line in book.plan.riders:
-        wanted = 1 if line.way in ("van", "apart") else 0
+        wanted = 1 if line.way in ("van", "apart") or line.id in book.carried else 0
         if loads[line.id] != wanted:
             found.append(Violation("vans", line.id, f"is loaded {loads[line.id]} times, {wanted} is right"))
     return found
@@ -47,7 +47,7 @@ def _round(book: Book, van: Van, van_plan: VanPlan) -> Iterator[Violation]:
         if start < arrive - book.SLACK:
             yield Violation("driving", van.id, f"works at {stop.place} before it is there")
         lines = list(_timed_lines(book, stop))
-        for rider_id in _untimed(stop, lines):
+        for rider_id in set(_untimed(stop, lines)) - set(book.carried):
             yield Violation("vans", rider_id, f"is at a stop of van {van.id}, and the own line has not all its times")
         if stop.kind == "load":
             aboard |= set(stop.riders)
@@ -61,8 +61,9 @@ def _round(book: Book, van: Van, van_plan: VanPlan) -> Iterator[Violation]:
         node, minute = stop.node, end
     if van_plan.stops and minute > last + book.SLACK and book.time(van_plan.stops[-1].start) > book.now:
         yield Violation("hours", van.id, "works after its hours or fuel")
-    if aboard:
-        yield Violation("vans", van.id, f"ends with {', '.join(sorted(aboard))} aboard")
+    left = sorted(i for i in aboard if book.carried.get(i) != van.id)
+    if left:
+        yield Violation("vans", van.id, f"ends with {', '.join(left)} aboard")
 
 
 def _timed_lines(book: Book, stop: Stop) -> Iterator[RiderPlan]:

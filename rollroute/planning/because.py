@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 
-from rollroute.planning.happened import Past
+from rollroute.planning.past import Past
 from rollroute.planning.plan import Plan, RiderPlan
 from rollroute.planning.problem import NEVER, Problem, Schedule
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from rollroute.planning.exact_model import ExactModel
-from rollroute.planning.happened import Past
+from rollroute.planning.past import Past
 from rollroute.planning.plan import RiderPlan
 from rollroute.planning.problem import Leg, RollLeg, Schedule
 

@@ -15,7 +15,7 @@ set a shelter's places to 0. Somebody who is on a job is free when that job ends
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -30,12 +30,14 @@ from rollroute.planning.draft import Draft
 from rollroute.planning.earlier_plan import Clock, news_of, put_back
 from rollroute.planning.exact import ExactResult, Judge, minimise_in_order
 from rollroute.planning.exact_model import build_model
-from rollroute.planning.happened import NOTHING_YET, Past, hold
+from rollroute.planning.happened import hold
 from rollroute.planning.make_plan import bounded, needs_of, write_up
 from rollroute.planning.needs import Needs
 from rollroute.planning.objective import N_SERVICE_TIERS, TIER_NAMES, tiers
 from rollroute.planning.options import build_problem
+from rollroute.planning.past import NOTHING_YET, Past, Stuck
 from rollroute.planning.plan import Job, Plan
+from rollroute.planning.plan import Stop as VanStop
 from rollroute.planning.problem import Problem, RideLeg, RollLeg, Schedule
 from rollroute.planning.search_schedule import search_schedule
 from rollroute.planning.travel import RollWay, TravelTable
@@ -89,11 +91,39 @@ def replan(
     if wrong:
         raise InputError("\n".join(wrong))
     problem = build_problem(move, needs, travel)
-    lost = frozenset(_lost(earlier, move))
-    past = hold(problem, earlier, travel.nodes, move.start, NOTHING_YET if now is None else now, lost=lost)
-    writer = _Writer(move, needs, _with_driven_ways(travel, past), problem, past, earlier)
-    result = _Replanner(move, past, prices, progress, stop).solve(lambda s: not audit(writer.plain(s), move, travel))
-    return writer.plan(result, prices)
+    words, stuck = _known_stuck(earlier, move)
+    while True:
+        past = hold(problem, earlier, travel.nodes, move.start, NOTHING_YET if now is None else now, stuck=stuck)
+        writer = _Writer(move, needs, _with_driven_ways(travel, past), problem, past, earlier, words, stuck.carried)
+        result = _Replanner(move, past, prices, progress, stop).solve(lambda s, w=writer: not audit(w.plain(s), move, travel))  # type: ignore[misc]
+        words, more = _more_stuck(past, result.schedule, travel, words, stuck)
+        if more == stuck:
+            return writer.plan(result, prices)
+        stuck = more
+
+
+def _known_stuck(earlier: Plan, move: Move) -> tuple[dict[str, str], Stuck]:
+    """Who was stuck when last heard of, with what was said, as far as no new place is known of them."""
+    words, told = _lost(earlier, move), dict(news_of(earlier).get("stuck") or {})
+    carried = {i: str(told[i]["van"]) for i in words if told[i].get("van")}
+    return words, Stuck(lost=frozenset(words), carried=carried)
+
+
+def _more_stuck(past: Past, schedule: Schedule, travel: TravelTable, words: dict[str, str], stuck: Stuck) -> tuple[dict[str, str], Stuck]:
+    """What a plan has shown: whoever rolls and can't go in is turned, where that is possible; whoever is aboard stays aboard."""
+    lost, carried, turned = set(stuck.lost), dict(stuck.carried), set(stuck.turned)
+    said = stuck_reasons(past, schedule, words)
+    for u in past.held:
+        line, riders = past.lines[u], past.problem.parties[u].riders
+        if schedule.legs[u] is not None or line is None:
+            continue
+        if past.states[u] == "rolling":
+            turned |= {key for key, way in travel.rolls.items() if key[0] in riders and way.from_min is not None}
+        elif past.states[u] == "aboard" and line.van is not None:
+            lost |= set(riders)
+            carried |= dict.fromkeys(riders, line.van)
+            words = {**words, **{i: said[i] for i in riders}}
+    return words, Stuck(lost=frozenset(lost), carried=carried, turned=frozenset(turned))
 
 
 def _lost(earlier: Plan, move: Move) -> dict[str, str]:
@@ -254,17 +284,21 @@ class _Writer:
     problem: Problem
     past: Past
     earlier: Plan
+    lost: Mapping[str, str]  # who is stuck, and what is said of them
+    carried: Mapping[str, str]  # who of them is aboard which van
 
     def plain(self, schedule: Schedule) -> Plan:
         """The doings of a schedule, for the auditor: no figures, no explanations."""
         facts = Facts(self.move, {n.id: n for n in self.needs}, self.travel, self.past.problem, self._whole(schedule))
         doings = {"vans": van_plans(facts), "escorts": escort_plans(facts), "shelters": shelter_plans(facts)}
-        return self._as_left(Plan(move={}, riders=rider_plans(facts), tiers=(), extra=self._now(), **doings))  # type: ignore[arg-type]
+        plan = Plan(move={}, riders=rider_plans(facts), tiers=(), extra=self._now(), **doings)  # type: ignore[arg-type]
+        return self._with_carried(self._as_left(plan))
 
     def _now(self) -> dict[str, Any]:
         """The moment of the news, as the auditor reads it."""
         moment = self.move.start + dt.timedelta(minutes=max(0, self.past.now))
-        return {"changes": {"now": moment.isoformat(timespec="minutes") if self.past.now >= 0 else None}}
+        stuck = {i: {"van": van} for i, van in self.carried.items()}
+        return {"changes": {"now": moment.isoformat(timespec="minutes") if self.past.now >= 0 else None, "stuck": stuck}}
 
     def _whole(self, schedule: Schedule) -> Schedule:
         """The schedule with the escorts of what is held."""
@@ -293,6 +327,38 @@ class _Writer:
         escorts = (replace(e, jobs=tuple(as_met(e.id, j) for j in e.jobs)) for e in plan.escorts)
         return replace(plan, riders=riders, escorts=tuple(escorts))
 
+    def _with_carried(self, plan: Plan) -> Plan:
+        """Whoever can be taken nowhere stays aboard: the van's stops show when they were loaded, and how full it is since."""
+        vans = list(plan.vans)
+        for before in self.earlier.vans:
+            k = next((k for k, v in enumerate(vans) if v.id == before.id), -1)
+            for n, stop in enumerate(before.stops):
+                if k >= 0 and stop.kind == "load" and self.carried.get(stop.riders[0]) == before.id:
+                    vans[k] = replace(vans[k], stops=self._put_in(vans[k].stops, stop, before.stops[n + 1 :]))
+        return replace(plan, vans=tuple(vans))
+
+    def _put_in(self, stops: Sequence[VanStop], load: VanStop, later: Sequence[VanStop]) -> tuple[VanStop, ...]:
+        """``stops`` with the loading of somebody who is still aboard; ``later``: what followed it in the earlier plan."""
+        clock, nodes = Clock(self.move.start), list(self.travel.nodes)
+        u = next(u for u, p in enumerate(self.problem.parties) if load.riders[0] in p.riders)
+        k = next(k for k, v in enumerate(self.problem.vans) if v.id == self.carried[load.riders[0]])
+        pickup = self.problem.pickups.get((u, k))
+        first = [s for s in stops if clock.minute(s.start) <= clock.minute(load.start)]
+        after = [
+            replace(s, aboard=s.aboard + (pickup.positions if pickup else self.problem.vans[k].positions)) for s in stops[len(first) :]
+        ]
+        if after:
+            old = next((s for s in later if (s.kind, s.riders) == (after[0].kind, after[0].riders)), None)
+            begun = old is not None and clock.minute(old.start) <= self.past.now
+            drive = self.past.problem.drive_min(nodes.index(load.node), nodes.index(after[0].node), clock.minute(load.end))
+            arrive = clock.minute(load.end) + drive
+            times = (old.drive_min, old.arrive) if begun and old is not None else (drive, self._clock_at(arrive))
+            after[0] = replace(after[0], drive_min=times[0], arrive=times[1])
+        return (*first, load, *after)
+
+    def _clock_at(self, minute: int) -> str:
+        return (self.move.start + dt.timedelta(minutes=minute)).isoformat(timespec="minutes")
+
     def _happened(self) -> dict[str, str]:
         """Rider -> how far; of whoever is lost, how far they were when last heard of."""
         past, told = self.past, dict(news_of(self.earlier).get("happened") or {})
@@ -303,8 +369,8 @@ class _Writer:
         """The plan with its changes in words."""
         past = self.past
         judged = replace(result.tiers, schedule=self._whole(result.schedule))
-        plan = self._as_left(write_up(self.move, self.needs, self.travel, past.problem, judged))
-        stuck = stuck_reasons(past, result.schedule, _lost(self.earlier, self.move))
+        plan = self._with_carried(self._as_left(write_up(self.move, self.needs, self.travel, past.problem, judged)))
+        stuck = stuck_reasons(past, result.schedule, self.lost)
         lines = tuple(replace(r, reasons=(stuck[r.id], *r.reasons)) if r.id in stuck else r for r in plan.riders)
         facts = {
             **self._now()["changes"],
@@ -313,7 +379,9 @@ class _Writer:
             "is_proven": result.price == result.price_bound and all(result.tiers.is_proven[:N_SERVICE_TIERS]),
             "prices": {name: getattr(prices, name) for name in Prices.__slots__},
             "happened": self._happened(),
-            "stuck": {r.id: {"place": _place(r), "words": stuck[r.id]} for r in self.move.riders if r.id in stuck},
+            "stuck": {
+                r.id: {"place": _place(r), "words": stuck[r.id], "van": self.carried.get(r.id)} for r in self.move.riders if r.id in stuck
+            },
             "because": reasons_of_changes(self.earlier, plan, past, self.problem, result.schedule),
         }
         plan = replace(plan, riders=lines, extra={**plan.extra, "changes": facts})

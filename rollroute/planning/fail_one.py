@@ -25,10 +25,11 @@ from rollroute.planning.draft import Draft
 from rollroute.planning.earlier_plan import Clock, news_of, put_back
 from rollroute.planning.exact import Judge, minimise_in_order
 from rollroute.planning.exact_model import build_model
-from rollroute.planning.happened import NOTHING_YET, Past, hold
+from rollroute.planning.happened import hold
 from rollroute.planning.make_plan import needs_of
 from rollroute.planning.objective import N_SERVICE_TIERS, TIER_NAMES, tiers
 from rollroute.planning.options import build_problem
+from rollroute.planning.past import NOTHING_YET, Past, Stuck
 from rollroute.planning.plan import Plan, RiderPlan, Stop
 from rollroute.planning.problem import NEVER, Problem, RideLeg, Schedule
 from rollroute.planning.search_schedule import search_schedule
@@ -125,7 +126,7 @@ class _Checker:
         return None if minute < 0 else (self.move.start + dt.timedelta(minutes=minute)).isoformat(timespec="minutes")
 
     def _hold(self, now: int) -> Past:
-        return hold(self.problem, self.plan, self.travel.nodes, self.move.start, max(now, self.now), lost=self.lost)
+        return hold(self.problem, self.plan, self.travel.nodes, self.move.start, max(now, self.now), stuck=Stuck(lost=self.lost))
 
     # Places
 

@@ -1,7 +1,9 @@
 """What has happened of a plan by a moment, and the problem that is left: the past is held, the rest is open.
 
 A party is *done* (inside), *rolling* (set off, or its escorts have), *aboard*, *committed* (on the way to a loading zone) or *free*.
-Done and rolling keep everything; aboard keeps van and loading, the shelter may still change; committed may wait for another van,
+Done keeps everything. Rolling does too, until that way leads nowhere any more: then it may be turned at the next place on it (``turned``).
+Aboard keeps van and loading, the shelter may still change; whoever is aboard and can be taken nowhere stays aboard with the chair
+(``carried``), and the van has so much less room. Committed may wait for another van,
 unless people walk along who have left too, and the van can still be there: then van and loading are kept.
 A van that is driving is no sooner anywhere than by going on to where it was going, or by turning back the way it came.
 """
@@ -10,70 +12,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from rollroute.errors import InputError
 from rollroute.planning.earlier_plan import Clock, line_of, schedule_of
+from rollroute.planning.past import NOTHING_YET, SET_OFF, Past, Stuck, VanState
 from rollroute.planning.plan import Plan, RiderPlan, Stop
 from rollroute.planning.problem import NEVER, Dropoff, Leg, Party, Pickup, Problem, Roll, Schedule, VanRoom
 
-SET_OFF = ("done", "rolling", "aboard")
-NOTHING_YET = -1  # a moment before the start: nothing has happened
 
-
-@dataclass(frozen=True, slots=True)
-class VanState:
-    """Where a van is free next (node, minute), and where it is driving meanwhile (node, minute it gets there)."""
-
-    node: int
-    free: int
-    heading: int | None
-    reaches: int
-
-    def first_at(self, problem: Problem, target: int, now: int) -> int:
-        """The first minute at which the van can be at ``target``, told at ``now``."""
-        at = max(now, self.free)
-        if self.heading is None or self.free > now:
-            return min(NEVER, at + problem.drive_min(self.node, target, at))
-        if target == self.heading:
-            return self.reaches
-        on = max(now, self.reaches)
-        ways = [on + problem.drive_min(self.heading, target, on)]
-        if now < self.reaches:
-            back = 2 * now - self.free  # it takes as long to turn back as it took to come
-            ways.append(back + problem.drive_min(self.node, target, back))
-        return min(NEVER, *ways)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Past:
-    """The earlier plan as far as it concerns this problem. One entry per party.
-
-    ``lines``: the line of the party's first rider, ``None`` where the party is new; ``schedule``: the legs on ``problem``.
-    ``told``: the minute that a party waits for: when to leave or, for whoever has left, when the van comes.
-    """
-
-    now: int
-    states: tuple[str, ...]
-    lines: tuple[RiderPlan | None, ...]
-    schedule: Schedule
-    problem: Problem  # held to what has happened
-    vans: tuple[VanState, ...]
-    told: tuple[int, ...]
-    escorts: Mapping[int, tuple[int, ...]]  # party -> escorts of a leg that is held
-
-    @property
-    def held(self) -> frozenset[int]:
-        """Parties that have set off."""
-        return frozenset(u for u, s in enumerate(self.states) if s in SET_OFF)
-
-
-def hold(
-    problem: Problem, plan: Plan, nodes: Sequence[str], start: dt.datetime, now: int, *, lost: frozenset[str] = frozenset()
-) -> Past:  # fmt: skip
+def hold(problem: Problem, plan: Plan, nodes: Sequence[str], start: dt.datetime, now: int, *, stuck: Stuck | None = None) -> Past:
     """``problem`` with everything that ``plan`` has made happen by minute ``now`` held.
-
-    ``lost``: riders who are under way and of whom nobody knows where they are; nothing is planned for them.
 
     Raises
     ------
@@ -83,16 +32,17 @@ def hold(
     if dt.datetime.fromisoformat(str(plan.move.get("start", start.isoformat()))) != start:
         raise InputError(f"the earlier plan starts {plan.move['start']}, the move {start.isoformat()}. Leave the start, and give --now.")
     clock = Clock(start)
+    stuck = stuck or Stuck()
     lines = tuple(line_of(plan, party) for party in problem.parties)
     states = [
-        "lost" if lost & set(party.riders) else "free" if line is None else _state(plan, line, clock, now)
+        "lost" if stuck.lost & set(party.riders) else "free" if line is None else _state(plan, line, clock, now)
         for line, party in zip(lines, problem.parties, strict=True)
     ]
     for u, (line, state) in enumerate(zip(lines, states, strict=True)):
         if state == "rolling" and line is not None and clock.minute(line.leave) > now and not _escorts_come(problem, plan, line, clock):
             states[u] = "free"  # somebody is on the way to them, but not all who are needed
     _check_tables(problem, lines, states)
-    return _Holder(problem, plan, list(nodes), clock, now, lines, states).past()
+    return _Holder(problem, plan, list(nodes), clock, now, lines, states, stuck).past()
 
 
 def _state(plan: Plan, line: RiderPlan, clock: Clock, now: int) -> str:
@@ -139,7 +89,9 @@ class _Holder:
         now: int,
         lines: Sequence[RiderPlan | None],
         states: Sequence[str],
+        stuck: Stuck,
     ) -> None:
+        self.stuck = stuck
         self.problem, self.plan, self.nodes, self.clock, self.now = problem, plan, nodes, clock, now
         self.lines, self.states = tuple(lines), tuple(states)
         self.stops = [next((v.stops for v in plan.vans if v.id == van.id), ()) for van in problem.vans]
@@ -151,7 +103,7 @@ class _Holder:
 
     def past(self) -> Past:
         """The held problem and the earlier schedule on it."""
-        self.base = self._with_history()
+        self.base = self._less_room(self._with_history())
         self.vans = [self._van_state(k) for k in range(len(self.base.vans))]
         makers = {"free": self._open, "committed": self._open, "rolling": self._rolling, "done": self._done, "aboard": self._aboard}
         for u, state in enumerate(self.states):
@@ -214,10 +166,16 @@ class _Holder:
         for job in (j for e in self.plan.escorts if e.id == escort_id for j in e.jobs):
             leave = self.clock.minute(job.leave)
             if held & set(job.riders):
-                moments.append(self.clock.minute(job.back))
+                moments += [self.clock.minute(job.back), *self._back_if_turned(escort_id, job.riders)]
             elif leave <= self.now:
                 moments.append(self.now + min(self.now, self.clock.minute(job.meet)) - leave)
         return max(moments)
+
+    def _back_if_turned(self, escort_id: str, riders: Sequence[str]) -> list[int]:
+        """When an escort is back who has to walk on with somebody who is turned, wherever that is."""
+        escort = next((e for e in self.problem.escorts if e.id == escort_id), None)
+        rolls = [r for r in self.rolls if self.problem.parties[r.party].riders[0] in riders and self._goals(r.party, r)]
+        return [] if escort is None else [r.first_departure + r.minutes + escort.back[r.shelter] for r in rolls]
 
     def _with_history(self) -> Problem:
         """Drives and hours as they were for what has been driven, whatever is known now."""
@@ -237,6 +195,17 @@ class _Holder:
                     shorter[node, to] = min(driven, shorter.get((node, to), NEVER))
                 node, minute = to, self.clock.minute(stop.end)
         return _with_phase(replace(problem, vans=tuple(vans)), shorter, self.now) if shorter else replace(problem, vans=tuple(vans))
+
+    def _less_room(self, problem: Problem) -> Problem:
+        """What is left of the vans beside those who can be taken nowhere."""
+        vans = list(problem.vans)
+        for u, party in enumerate(problem.parties):
+            for k, van in enumerate(vans):
+                if self.stuck.carried.get(party.riders[0]) == van.id:
+                    pickup = problem.pickups.get((u, k))
+                    positions, seats = (van.positions, van.seats) if pickup is None else (pickup.positions, pickup.seats)
+                    vans[k] = replace(van, positions=max(0, van.positions - positions), seats=max(0, van.seats - seats))
+        return replace(problem, vans=tuple(vans))
 
     def _van_state(self, k: int) -> VanState:
         van: VanRoom = self.base.vans[k]
@@ -275,8 +244,14 @@ class _Holder:
         assert line is not None
         leave = self.clock.minute(line.leave)
         ways = [r for r in self.problem.rolls if (r.party, r.shelter) == (u, j) and leave <= r.last_departure]
-        if ways:
-            self.rolls.append(replace(ways[0], escorts=0, first_departure=leave, last_departure=leave))
+        goals = [self._goals(u, r) for r in self.problem.rolls if r.party == u and r.shelter != j]
+        for way in (*ways[:1], *(r for some in goals for r in some)):
+            self.rolls.append(replace(way, escorts=0, first_departure=leave, last_departure=leave))
+
+    def _goals(self, u: int, roll: Roll) -> list[Roll]:
+        """The roll, where everybody of a party who is under way may be turned to its shelter."""
+        name = self.problem.shelters[roll.shelter].name
+        return [roll] if all((i, name) in self.stuck.turned for i in self.problem.parties[u].riders) else []
 
     def _done(self, u: int) -> None:
         line, j = self.lines[u], self._shelter(u)
@@ -326,6 +301,8 @@ class _Holder:
         )
         pickup = self.problem.pickups.get((u, k), plain)
         node, roll = self.nodes.index(load.node), start - self.clock.minute(line.leave)
+        if self.states[u] == "done" and line.van in self.stuck.carried.values():
+            pickup = replace(pickup, positions=0, seats=0)  # long gone; what room the van has now is no matter
         return replace(pickup, node=node, roll=roll, load=end - start, escorts=0, load_from=start, load_by=start)
 
     def _ride(self, u: int) -> tuple[int, Stop, Stop]:

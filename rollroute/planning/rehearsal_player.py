@@ -158,6 +158,9 @@ class _Run:
             self.odds = NO_NOISE if doing.planned <= self.book.now else self.player.odds
             if doing.stop is None:
                 self._roll(doing.riders, doing.planned)
+            elif set(doing.riders) <= set(self.book.carried):
+                van = self.vans[doing.van or ""]  # loaded before the news and still aboard: where the van was then is a fact
+                van.node, van.minute = doing.stop.node, self.book.time(doing.stop.end)
             elif doing.stop.kind == "load":
                 self._load(doing, doing.stop)
             else:

@@ -52,6 +52,8 @@ class RollWay:
     ``latest_departure_min``: last minute of the move to set off before something on the way closes; ``None``: nothing does.
     ``leave_area_min``: minutes after setting off until the closing area round the start is left; ``None``: only on arrival.
     ``charge_first_min``: minutes at a socket at the start before setting off.
+    ``from_min``: of somebody who is rolling already, the minute of the move at which this way leaves the one they were sent; all other
+    figures are those of the whole way, from the start. ``None``: nobody is on the way.
     """
 
     minutes: float
@@ -66,6 +68,7 @@ class RollWay:
     retreat: str | None = None  # refuge that the way-back rule promises
     route: str | None = None  # folder or file of the route
     path: tuple[PathLeg, ...] = ()  # where it goes; empty in tables made by hand
+    from_min: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
