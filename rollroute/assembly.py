@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import itertools
 import logging
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -22,12 +23,13 @@ from rollroute.network.gazetteer import find_place, read_address_points
 from rollroute.network.network import Network
 from rollroute.network.overlay import lay_facts
 from rollroute.network.power import with_power
+from rollroute.network.report import check_lines
 from rollroute.network.rooms import RoomFinder
 from rollroute.output.compose import Stamp, compose_itinerary
 from rollroute.output.folder import route_code
 from rollroute.output.itinerary import Itinerary
 from rollroute.sockets import load_shelters, place_of, sockets_of
-from rollroute.standards import load_standard
+from rollroute.standards import CEILING_GRADE, load_standard
 from rollroute.weights.case import Weighing
 from rollroute.weights.weigh import ADA_RAMP_GRADE
 
@@ -58,6 +60,8 @@ class Asked:
     powered: tuple[str, ...] = ()
     facts: Path | None = None
     inventories: tuple[tuple[Path, Path], ...] = ()
+    passages: Path | None = None
+    granted: tuple[str, ...] = ()
     shelters: Path | None = None
     hazards: Path | None = None
     prefer: str = "surest"
@@ -65,10 +69,28 @@ class Asked:
     code: str | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeightLabels:
+    """What the user says of height rasters that do not say it themselves; ``shows_roofs`` overrides what a raster says."""
+
+    unit: str | None = None
+    datum: str | None = None
+    shows_roofs: bool | None = None
+
+
+NO_LABELS = HeightLabels()
+
+
 def build_from_files(
-    map_file: Path, heights: Sequence[Path] = (), *, height_unit: str | None = None, addresses: Path | None = None
+    map_file: Path,
+    heights: Sequence[Path] = (),
+    *,
+    labels: HeightLabels = NO_LABELS,
+    addresses: Path | None = None,
+    inventories: Sequence[tuple[Path, Path]] = (),
+    day: dt.date | None = None,
 ) -> Network:
-    """Read the files and build the network."""
+    """Read the files and build the network; ``inventories`` that hold on ``day`` are laid over it."""
     from rollroute.inputs.osm import read_map
     from rollroute.inputs.terrain import read_terrain
 
@@ -79,9 +101,10 @@ def build_from_files(
         lats = [y for way in extract.ways for y in (min(way.lats), max(way.lats))]
         margin = BOUNDS_MARGIN_DEG
         bounds = (min(lons) - margin, min(lats) - margin, max(lons) + margin, max(lats) + margin)
-        terrain = read_terrain(list(heights), unit=height_unit, bounds=bounds)
+        terrain = read_terrain(list(heights), unit=labels.unit, datum=labels.datum, is_surface=labels.shows_roofs, bounds=bounds)
     points = [] if addresses is None else read_address_points(addresses)
-    return build_network(extract, terrain, address_points=points)
+    network = build_network(extract, terrain, address_points=points)
+    return with_field_facts(network, None, inventories, day or dt.date.today())
 
 
 def chair_of(name: str, rider_mass_kg: float | None) -> Chair:
@@ -103,17 +126,31 @@ def conditions_of(asked: Mapping[str, Any], now: dt.datetime) -> Conditions:
     )
 
 
-def rules_of(max_grade: float | None, *, standard: str | None = None, keys: Sequence[str] = ()) -> Weighing:
+GRANTABLE = ("customers", "permit", "private", "delivery")  # OSM wiki, Key:access: what an owner's word or a permit opens
+
+
+def rules_of(network: Network, asked: Mapping[str, Any], day: dt.date) -> Weighing:
     """The limits of a request; a steeper limit than the standard's is refused."""
-    preset = None if standard is None else load_standard(standard)
-    if max_grade is None:
-        return Weighing(standard=preset, keys=frozenset(keys))
-    if not 0.0 < max_grade <= ADA_RAMP_GRADE:
+    from rollroute.inputs.tracks import read_tracks
+    from rollroute.network.tags import Access
+    from rollroute.weights.passages import passages_of
+
+    max_grade = asked["max_grade"]
+    if max_grade is not None and not 0.0 < max_grade <= ADA_RAMP_GRADE:
         raise InputError(
             f"--max-grade {max_grade:g}: must be above 0 and no more than {ADA_RAMP_GRADE:.4f} (1:12, ADA 405.2). "
             "The limit can be lowered, not raised; give rise over run."
         )
-    return Weighing(max_grade=max_grade, standard=preset, keys=frozenset(keys))
+    tracks = () if asked["passages"] is None else tuple(read_tracks(asked["passages"]))
+    for note in passages_of(network, tracks, day)[1] if tracks else ():
+        log.warning(note)
+    return Weighing(
+        max_grade=CEILING_GRADE if max_grade is None else max_grade,
+        standard=None if asked["standard"] is None else load_standard(asked["standard"]),
+        keys=frozenset(asked["keys"]),
+        granted=frozenset(Access[word.upper()] for word in asked["granted"]),
+        tracks=tracks,
+    )
 
 
 def with_field_facts(network: Network, facts: Path | None, inventories: Sequence[tuple[Path, Path]], day: dt.date) -> Network:
@@ -151,7 +188,7 @@ def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
         hazards=[] if asked.hazards is None else load_hazards(asked.hazards, conditions.departure),
         preference=asked.prefer,
         start_is_refuge=not asked.start_is_no_refuge,
-        rules=rules_of(asked.max_grade, standard=asked.standard, keys=asked.keys),
+        rules=rules_of(network, dataclasses.asdict(asked), conditions.departure.date()),
     )
 
 
@@ -176,6 +213,8 @@ def find_journey(network: Network, asked: Asked, *, now: dt.datetime) -> Journey
     """Find the way."""
     day = parse_departure(asked.at_text, now).date()
     network = with_field_facts(with_power(network, asked.powered), asked.facts, asked.inventories, day)
+    for line in check_lines(network):
+        log.warning(line)
     return plan_journey(network, trip_of(network, asked, now=now))
 
 
@@ -195,5 +234,5 @@ def explain_place(network: Network, place: str, asked: Mapping[str, Any], *, now
     chair = chair_of(asked["chair_name"], asked["rider_mass_kg"])
     conditions = conditions_of(asked, now)
     network = with_field_facts(with_power(network, asked["powered"]), asked["facts"], asked["inventories"], conditions.departure.date())
-    rules = rules_of(asked["max_grade"], standard=asked["standard"], keys=asked["keys"])
-    return explain_lines(network, place, chair, conditions, rules)
+    rules = rules_of(network, asked, conditions.departure.date())
+    return itertools.chain(explain_lines(network, place, chair, conditions, rules), check_lines(network))

@@ -52,6 +52,12 @@ def _paths(**kwargs: Any) -> Any:
     return click.Path(path_type=Path, **kwargs)
 
 
+inventory_option = click.option(
+    "--inventory", "inventories", nargs=2, multiple=True, type=_paths(), metavar="FILE MAPPING",
+    help="A city's inventory of ramps or sidewalks (any OGR format), and a TOML file that says which column is which fact.",
+)  # fmt: skip
+
+
 def condition_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Options that describe the chair and the moment, shared by ``route`` and ``explain``."""
     options = [
@@ -68,9 +74,11 @@ def condition_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--key", "keys", multiple=True, help="A gate or door to which you hold a key: its name, or node/ID."),
         click.option("--powered", multiple=True, help="A building whose lifts and doors have power of their own: its name, or node/ID."),
         click.option("--facts", type=_paths(), help="Facts found in the field: CSV or GeoJSON; they outrank the map."),
+        inventory_option,
+        click.option("--passages", type=_paths(), help="Tracks that chairs are known to have driven: GeoJSON lines, or CSV."),
         click.option(
-            "--inventory", "inventories", nargs=2, multiple=True, type=_paths(), metavar="FILE MAPPING",
-            help="A city's inventory of ramps or sidewalks (any OGR format), and a TOML file that says which column is which fact.",
+            "--granted", multiple=True, type=click.Choice(["customers", "permit", "private", "delivery"]),
+            help="Access that this rider has been given; ways with that word are then open.",
         ),
         click.option("--max-grade", type=float, help="A lower limit than 1:12, as rise over run, for example 0.06. It can't be raised."),
     ]
@@ -95,20 +103,23 @@ def word_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.argument("map_file", metavar="MAP", type=_paths())
 @click.option("--heights", multiple=True, type=_paths(), help="A height raster (any GDAL format). May be given several times.")
 @click.option("--height-unit", type=click.Choice(["metre", "foot", "us-survey-foot"]), help="Unit of heights that do not say it.")
+@click.option("--height-datum", metavar="NAME", help="Vertical datum of heights that do not name theirs, for example NAVD88.")
+@click.option("--heights-of", type=click.Choice(["ground", "roofs"]), help="What the heights show, if they do not say it, or say it wrong.")
 @click.option("--addresses", type=_paths(), help="Address points: CSV with street, housenumber, lat, lon.")
+@inventory_option
 @click.option("--out", required=True, type=_paths(), help="The network file to write.")
 @click.option("--geopackage", type=_paths(), help="Also write all edges with their facts and ranks as a GeoPackage.")
-def build(
-    map_file: Path, heights: tuple[Path, ...], height_unit: str | None, addresses: Path | None, out: Path, geopackage: Path | None
-) -> None:
+def build(map_file: Path, heights: tuple[Path, ...], addresses: Path | None, out: Path, geopackage: Path | None, **asked: Any) -> None:
     """Build a network from an OpenStreetMap file and heights, and report what is known and what is not."""
-    from rollroute.assembly import build_from_files
+    from rollroute.assembly import HeightLabels, build_from_files
     from rollroute.network.report import report_lines
     from rollroute.output.folder import ready_to_write
 
     for file in (out, *([] if geopackage is None else [geopackage])):  # told before the work, not after it
         ready_to_write(file)
-    network = build_from_files(map_file, heights, height_unit=height_unit, addresses=addresses)
+    shows_roofs = None if asked["heights_of"] is None else asked["heights_of"] == "roofs"
+    labels = HeightLabels(unit=asked["height_unit"], datum=asked["height_datum"], shows_roofs=shows_roofs)
+    network = build_from_files(map_file, heights, labels=labels, addresses=addresses, inventories=asked["inventories"], day=_now().date())
     network.save(out)
     for line in report_lines(network):
         click.echo(line)

@@ -78,6 +78,9 @@ PLACE_FIGURES = ("height", "threshold", "opening", "ramp_grade", "counter_slope"
 LABELS = {
     "cross_slope": "tilt to the side", "mass_limit": "carries", "ramp_grade": "slope of its ramp",
     "counter_slope": "slope of the gutter against it", "often_bad": "if nobody knows, bad with",
+    "passed_forward": "a chair that asks no less has passed forward", "passed_backward": "a chair that asks no less has passed backward",
+    "passed_forward_by_another_kind": "a chair that asks less has passed forward, which says nothing for this one",
+    "passed_backward_by_another_kind": "a chair that asks less has passed backward, which says nothing for this one",
 }  # fmt: skip
 MARK_WORDS = {
     "below": "under a roof or below ground", "sidewalk": "a sidewalk goes with the line", "no_sidewalk": "no sidewalk on the line",

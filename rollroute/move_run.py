@@ -68,7 +68,8 @@ class PlannedMove:
 def input_files(move: Move, network_file: Path | None = None) -> list[Path]:
     """Every file that a plan of this move is made from, as far as it exists."""
     files, folder = move.settings.files, move.folder
-    named = [files.riders, files.shelters, files.vans, files.escorts, files.hazards, files.map, files.heights, files.field_facts]
+    named = [files.riders, files.shelters, files.vans, files.escorts, files.hazards, files.map, files.heights]
+    named += [files.field_facts, files.passages]
     named += [files.addresses or ADDRESSES, *(files.alerts or sorted(p.name for p in folder.glob("*.cap.xml")))]
     found = [folder / "move.toml"]
     for name in (n for n in named if n):

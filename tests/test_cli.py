@@ -168,3 +168,22 @@ def test_alternatives_print_charges_and_ways(town_net: Path, tmp_path: Path) -> 
     figures = [[float(part.strip(" %doubtminWh")) for part in line.split(",")[:3]] for line in ways if " min, " in line]
     assert figures
     assert [f[0] for f in figures] == sorted(f[0] for f in figures)
+
+
+def test_explain_hears_of_granted_access_and_of_chairs_that_passed(tmp_path: Path) -> None:
+    """The owner's word opens a private yard; a track with a day in the future says nothing, one of last week is told."""
+    from towns.hand_drawn import network_of
+
+    net, track = tmp_path / "yard.net", tmp_path / "tracks.csv"
+    network_of("n1 0,0\nn2 40,0\nw10 1,2 highway=footway surface=asphalt width=2 incline=0% access=private").save(net)
+    told = CliRunner().invoke(main, ["explain", str(net), "way/10", "--chair", "en12184-b", "--at", "2026-03-14T12:00+00:00"])
+    assert "forward: excluded: access" in told.output
+    (tmp_path / "own.toml").write_text((data_dir() / "quillhaven" / "demo-chair.toml").read_text())
+    nodes = "\n".join(f"a,45.2,{lon},own.toml,{{day}}" for lon in (-37.3, -37.299491))
+    for day, is_told in (("2026-03-10", True), ("2026-03-20", False)):
+        track.write_text("track,lat,lon,chair,date\n" + nodes.format(day=day) + "\n")
+        words = ["--chair", str(tmp_path / "own.toml"), "--at", "2026-03-14T12:00+00:00", "--granted", "private", "--passages", str(track)]
+        told = CliRunner().invoke(main, ["explain", str(net), "way/10", *words])
+        assert told.exit_code == 0, told.output
+        assert ("has passed forward: 2026-03-10" in told.output) == is_told
+        assert "excluded" not in told.output

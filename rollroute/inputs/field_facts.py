@@ -15,6 +15,7 @@ An inventory is any vector file that GDAL reads, with a mapping file (TOML) besi
 from __future__ import annotations
 
 import csv
+import dataclasses
 import datetime as dt
 import json
 import math
@@ -31,16 +32,25 @@ UNITS: dict[str, dict[str, float]] = {
     "kerb_height": {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": M_PER_INCH, "ft": M_PER_FOOT},
     "width": {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": M_PER_INCH, "ft": M_PER_FOOT},
     "grade": {"ratio": 1.0, "percent": 0.01},
+    "ramp_grade": {"ratio": 1.0, "percent": 0.01},
+    "ramp_width": {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": M_PER_INCH, "ft": M_PER_FOOT},
+    "counter_slope": {"ratio": 1.0, "percent": 0.01},
     "blocked": {"": 1.0},
 }
 """Known facts, and the units that each may be given in; there is no default unit for a length."""
-SPAN = {"kerb_height": (0.0, 0.6), "width": (0.2, 30.0), "grade": (-1.0, 1.0), "blocked": (0.0, 1.0)}
+SPAN = {
+    "kerb_height": (0.0, 0.6), "width": (0.2, 30.0), "grade": (-1.0, 1.0), "ramp_grade": (0.0, 1.0), "ramp_width": (0.2, 30.0),
+    "counter_slope": (0.0, 1.0), "blocked": (0.0, 1.0),
+}  # fmt: skip
 _YES = {"1", "yes", "true", "y", "blocked"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FieldFact:
-    """One fact at one place. ``value``: metres, rise over run along the mapped way, or 1 for blocked. ``is_survey``: from an inventory."""
+    """One fact at one place. ``value``: metres, rise over run along the mapped way, or 1 for blocked. ``is_survey``: from an inventory.
+
+    line : (lon, lat) of the line that it holds along; empty where it holds at a point. ``lon``, ``lat`` are then its middle
+    """
 
     fact: str
     value: float
@@ -50,6 +60,7 @@ class FieldFact:
     expires: dt.date | None = None
     is_survey: bool = False
     source: str = "field"
+    line: tuple[tuple[float, float], ...] = ()
 
     def holds_on(self, day: dt.date) -> bool:
         """Whether it was found by then and has not expired."""
@@ -83,7 +94,7 @@ def _rows(path: Path) -> Iterator[tuple[Mapping[str, Any], float, float]]:
 
 
 def read_inventory(path: Path, mapping: Path) -> list[FieldFact]:
-    """Facts of a city's inventory, ranked as survey; lines and areas count at their middle; empty cells say nothing."""
+    """Facts of a city's inventory, ranked as survey; lines count along their length, areas at a point inside; empty cells say nothing."""
     import geopandas as gpd
 
     rules = read_toml(mapping)
@@ -91,13 +102,13 @@ def read_inventory(path: Path, mapping: Path) -> list[FieldFact]:
         table = gpd.read_file(path).to_crs(4326)
     except (OSError, ValueError, RuntimeError) as error:
         raise InputError(f"{path}: not readable as a vector file with a known projection ({error}).") from error
-    places = [g.interpolate(0.5, normalized=True) if "Line" in g.geom_type else g.representative_point() for g in table.geometry]
+    shapes = [None if g is None or g.is_empty else g for g in table.geometry]
     found: list[FieldFact] = []
     for rule in rules.get("fact", []):
         column = rule.get("column")
         if column not in table.columns:
             raise InputError(f"{mapping}: column {column!r} is not in {path.name}. It has {', '.join(map(str, table.columns[:20]))}.")
-        found += _of_column(rules, rule, zip(table[column], places, strict=True), f"{path}, {column}")
+        found += _of_column(rules, rule, zip(table[column], shapes, strict=True), f"{path}, {column}")
     return found
 
 
@@ -105,12 +116,22 @@ def _of_column(rules: Mapping[str, Any], rule: Mapping[str, Any], cells: Iterabl
     words = rule.get("values", {})
     common = {"fact": rule["fact"], "unit": rule.get("unit", ""), "date": rules.get("date"), "source": rules.get("source", "inventory")}
     found = []
-    for row, (value, place) in enumerate(cells, start=1):
+    for row, (value, shape) in enumerate(cells, start=1):
         value = words.get(str(value), value)
-        if value is None or (isinstance(value, float) and math.isnan(value)) or str(value).strip() == "":
+        if shape is None or value is None or (isinstance(value, float) and math.isnan(value)) or str(value).strip() == "":
             continue
-        found.append(_fact({**common, "value": value}, place.x, place.y, f"{where}, row {row}", is_survey=True))
+        for place, line in _places_of(shape):
+            fact = _fact({**common, "value": value}, place.x, place.y, f"{where}, row {row}", is_survey=True)
+            found.append(dataclasses.replace(fact, line=line))
     return found
+
+
+def _places_of(shape: Any) -> Iterator[tuple[Any, tuple[tuple[float, float], ...]]]:
+    """A point for every part of a shape, and the line that it is the middle of."""
+    for part in getattr(shape, "geoms", [shape]):
+        is_line = part.geom_type in ("LineString", "LinearRing")
+        line = tuple((float(x), float(y)) for x, y, *_ in part.coords) if is_line else ()
+        yield (part.interpolate(0.5, normalized=True) if is_line else part.representative_point()), line
 
 
 def _fact(cells: Mapping[str, Any], lon: float, lat: float, where: str, *, is_survey: bool = False) -> FieldFact:
@@ -129,12 +150,13 @@ def _fact(cells: Mapping[str, Any], lon: float, lat: float, where: str, *, is_su
     if not low <= value <= high or not (abs(lon) <= 180 and abs(lat) <= 90):
         span = f"must lie in {low:g} … {high:g}"
         raise InputError(f"{where}: {fact} of {value:g} at {lat:g},{lon:g} is not believable; {span}. Check the unit.")
-    date, expires = (_day(cells.get(key), where) for key in ("date", "expires"))
+    date, expires = (read_day(cells.get(key), where) for key in ("date", "expires"))
     source = str(cells.get("source") or "field") if is_survey else "field"
     return FieldFact(fact=fact, value=value, lon=lon, lat=lat, date=date, expires=expires, is_survey=is_survey, source=source)
 
 
-def _day(text: object, where: str) -> dt.date | None:
+def read_day(text: object, where: str) -> dt.date | None:
+    """A day as 2026-03-14; ``None`` where the cell is empty."""
     if text in (None, ""):
         return None
     try:

@@ -20,6 +20,7 @@ from rollroute.inputs.move_settings import MoveSettings, read_settings
 from rollroute.inputs.move_shelters import Shelter, geojson_table, read_shelters
 from rollroute.inputs.move_vehicles import Escort, Van
 from rollroute.inputs.tabular import RowProblem, Table, parse_rows, read_table
+from rollroute.inputs.tracks import Track, read_tracks
 
 Row = TypeVar("Row", bound=BaseModel)
 
@@ -36,6 +37,7 @@ class Move:
     escorts: tuple[Escort, ...]
     hazards: tuple[Hazard, ...]
     undecided_alerts: tuple[Alert, ...] = ()
+    tracks: tuple[Track, ...] = ()  # where chairs are known to have passed
 
     @property
     def start(self) -> dt.datetime:
@@ -90,8 +92,20 @@ def read_folder(folder: Path) -> FolderReading:
         escorts=tuple(escorts),
         hazards=tuple(hazards),
         undecided_alerts=tuple(undecided),
+        tracks=_tracks(folder, settings, problems),
     )
     return FolderReading(move=move, problems=tuple(problems), ignored_columns=ignored)
+
+
+def _tracks(folder: Path, settings: MoveSettings, problems: list[RowProblem]) -> tuple[Track, ...]:
+    name = settings.files.passages
+    if name is None:
+        return ()
+    try:
+        return tuple(read_tracks(folder / name))
+    except InputError as error:
+        problems.append(RowProblem(file=name, row=0, column="", value="", message=str(error)))
+        return ()
 
 
 def read_move(folder: Path) -> Move:

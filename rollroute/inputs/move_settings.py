@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import tomllib
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -41,6 +41,7 @@ class Files(SettingsSection):
     heights: str | None = None
     addresses: str | None = None  # None: address_points.csv, where there is one
     field_facts: str | None = None
+    passages: str | None = None  # tracks that chairs are known to have driven
 
 
 class Gates(SettingsSection):
@@ -73,6 +74,7 @@ class Ways(SettingsSection):
     keys: tuple[str, ...] = ()  # gates and doors to which somebody holds a key: their name, or node/ID
     powered: tuple[str, ...] = ()  # buildings (or node/ID) whose doors and lifts have power of their own
     standard: str | None = None
+    granted: tuple[Literal["customers", "permit", "private", "delivery"], ...] = ()  # access that everybody in this move has been given
 
 
 class Margins(SettingsSection):

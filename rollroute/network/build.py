@@ -291,6 +291,7 @@ def _about(
         "map_date": extract.map_date,
         "sources": sources,
         "terrain_warnings": [] if terrain is None else sorted({n.code for n in terrain.notices}),
+        "terrain_notices": [] if terrain is None else [f"{n.raster} {n.message}" for n in terrain.notices],
         "problems": problems,
         "n_incomplete_ways": extract.n_incomplete_ways,
         "addresses": addresses + [tuple(point) for point in address_points],

@@ -209,6 +209,11 @@ class Network:
         return {}
 
     @cached_property
+    def passages_known(self) -> dict[Any, tuple[Any, ...]]:
+        """What ``rollroute.weights.passages`` found for tracks and a day: it depends on nothing else."""
+        return {}
+
+    @cached_property
     def long_runs(self) -> dict[str, tuple[npt.NDArray[np.bool_], npt.NDArray[np.float64]]]:
         """What ``rollroute.weights.run_rules`` found for a preset, by its name: it depends on nothing else."""
         return {}

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from rollroute.network.facts.points import PlaceKind
 from rollroute.network.kinds import WayKind
 from rollroute.network.network import Network
+from rollroute.standards import doubts_of, load_doubts
 
 MOST_PROBLEMS_SHOWN = 20
 
@@ -30,7 +31,24 @@ def report_lines(network: Network) -> Iterator[str]:
     yield _kerb_line(network)
     yield _island_line(network)
     yield from _problem_lines(network)
+    for notice in network.about.get("terrain_notices", []):
+        yield f"heights: {notice}"
+    yield from check_lines(network)
     yield from network.about.get("sources", [])
+
+
+def check_lines(network: Network) -> Iterator[str]:
+    """How checks in this town have moved the table of doubts: chance before and after, each with its standard deviation."""
+    before, after = load_doubts(), doubts_of(network.about)
+    for name in after.kinds:
+        old, new = before.rows[name], after.rows[name]
+        if new.n_checks:
+            n_bad = round(new.bad - old.bad)
+            yield (
+                f"checked in this town, {old.fact} at {old.place}: {n_bad} of {new.n_checks} bad; chance where nobody knows "
+                f"{new.probability:.0%} ± {new.standard_deviation:.0%}, "
+                f"assumed before {old.probability:.0%} ± {old.standard_deviation:.0%}"
+            )
 
 
 def _share(length_km: npt.NDArray[np.float64], rows: npt.NDArray[np.bool_], known: npt.NDArray[np.bool_]) -> float:

@@ -86,7 +86,7 @@ def _stretch_questions(journey: Journey, ends_m: Floats) -> list[_Asked]:
     for bit, surprisal, questions in _by_bit(journey):
         current: _Asked | None = None
         known: dict[int, _Asked] = {}  # pieces that the way has driven already: their question is asked, not asked again
-        for position in np.flatnonzero(questions[edges] & bit):
+        for position in np.flatnonzero(questions[edges] & journey.weights.questions[edges] & bit):
             piece = int(edges[position]) // 2
             if piece in known:
                 known[piece].surprisal += float(surprisal[edges[position]])
@@ -160,7 +160,7 @@ _PLACE_BITS = (
 class _Passed:
     """One passage of a place: ``goes`` +1 up, −1 down, 0 unknown; ``entries``: (goes, share) of every piece of it that meets the place.
 
-    ``position`` and ``last`` number the first and the last of those pieces along the way.
+    ``position`` and ``last`` number the first and the last of those pieces along the way; ``asked`` are the questions of them all.
     """
 
     place: int
@@ -169,6 +169,7 @@ class _Passed:
     position: int
     last: int
     entries: list[tuple[int, float]]
+    asked: int = 0
 
 
 def _passed_places(journey: Journey, ends_m: Floats) -> list[_Passed]:
@@ -190,6 +191,7 @@ def _passed_places(journey: Journey, ends_m: Floats) -> list[_Passed]:
                 passage = latest[place] = _Passed(place, at_m, goes, position, position, [])
                 found.append(passage)
             passage.last = position
+            passage.asked |= int(journey.weights.questions[edge])
             passage.entries.append((goes, float(touch.share[entry])))
     return sorted(found, key=lambda p: (p.at_m, p.place))
 
@@ -200,6 +202,7 @@ def _places_asked(journey: Journey, ends_m: Floats) -> list[_Passed]:
     for passage in _passed_places(journey, ends_m):
         if passage.place in first:
             first[passage.place].entries.extend(passage.entries)
+            first[passage.place].asked |= passage.asked
         else:
             first[passage.place] = passage
     return list(first.values())
@@ -211,6 +214,7 @@ def _place_questions(journey: Journey, ends_m: Floats) -> list[_Asked]:
     for passed in _places_asked(journey, ends_m):
         both = [_columns(goes) for goes, _ in passed.entries]
         bits = int(np.bitwise_or.reduce([verdicts.questions[passed.place, c].max() for columns in both for c in columns]))
+        bits &= passed.asked  # what the passage of another chair answered is no longer asked
         if not bits:
             continue
         parts = [share * float(verdicts.surprisal[passed.place, _columns(goes)].max()) for goes, share in passed.entries]

@@ -23,6 +23,7 @@ from rollroute.journey import OFF_MAP_LIMIT_M, weigh_joinable
 from rollroute.network.attach import Joint, attach, joint_at, nearest_joint
 from rollroute.network.gazetteer import FoundPlace
 from rollroute.network.network import Network
+from rollroute.network.tags import Access
 from rollroute.planning.loading_zones import ChairWays, RoadStops, chair_ways, energy_ways, road_stops
 from rollroute.planning.needs import Needs
 from rollroute.planning.places import Located
@@ -58,9 +59,14 @@ def shared_chair(needs: Needs) -> Chair:
 
 
 def rules_for(move: Move) -> Weighing:
-    """Keys and preset of the move."""
+    """Keys, rights, preset and known passages of the move."""
     ways = move.settings.ways
-    return Weighing(keys=frozenset(ways.keys), standard=None if ways.standard is None else load_standard(ways.standard))
+    return Weighing(
+        keys=frozenset(ways.keys),
+        granted=frozenset(Access[word.upper()] for word in ways.granted),
+        standard=None if ways.standard is None else load_standard(ways.standard),
+        tracks=move.tracks,
+    )
 
 
 def _load(needs: Needs) -> float:

@@ -5,6 +5,7 @@ Standards say what a builder must provide. Whether a chair passes is decided by 
 
 from rollroute.standards.doubts import DoubtKind as DoubtKind
 from rollroute.standards.doubts import Doubts as Doubts
+from rollroute.standards.doubts import doubts_of as doubts_of
 from rollroute.standards.doubts import load_doubts as load_doubts
 from rollroute.standards.limit import Limit as Limit
 from rollroute.standards.presets import CEILING_GRADE as CEILING_GRADE

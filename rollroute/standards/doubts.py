@@ -103,6 +103,14 @@ def load_doubts(path: Path | None = None) -> Doubts:
     return _load(path or table_path("doubts.toml"))
 
 
+def doubts_of(about: Mapping[str, Any]) -> Doubts:
+    """The bundled table, updated by the checks that were laid over a network; ``about`` is what the network says of itself."""
+    doubts = load_doubts()
+    for kind, (good, bad) in about.get("doubt_checks", {}).items():
+        doubts = doubts.updated(kind, good=int(good), bad=int(bad))
+    return doubts
+
+
 @cache
 def _load(path: Path) -> Doubts:
     rows = {name: _row(name, cells, path.name) for name, cells in read_table(path).get("kind", {}).items()}

@@ -11,10 +11,11 @@ import numpy.typing as npt
 
 from rollroute.inputs.chair import Chair
 from rollroute.inputs.conditions import Conditions
+from rollroute.inputs.tracks import Track
 from rollroute.network.kinds import WayKind
 from rollroute.network.network import Flag, Network
 from rollroute.network.tags import Access
-from rollroute.standards import CEILING_GRADE, Doubts, Standard, load_doubts
+from rollroute.standards import CEILING_GRADE, Doubts, Standard, doubts_of
 from rollroute.weights.reasons import Question, Reason
 from rollroute.weights.surface_rows import surface_rows
 
@@ -34,7 +35,7 @@ class Weighing:
     standard : a published preset; of its limits and the chair's own the stricter counts
     keys : names or ``node/ID`` of gates and doors to which the coordinator holds a key
     granted : kinds of access that this rider has (a customer, a permit, the owner's word)
-    passages : where chairs are known to have passed
+    tracks : where chairs are known to have passed, as they were told; passages : the same on the edges of one network
     """
 
     max_grade: float = CEILING_GRADE
@@ -42,6 +43,7 @@ class Weighing:
     standard: Standard | None = None
     keys: frozenset[str] = frozenset()
     granted: frozenset[Access] = frozenset()
+    tracks: tuple[Track, ...] = ()
     passages: tuple[Any, ...] = ()
 
 
@@ -111,13 +113,26 @@ class Case:
     @cached_property
     def doubts(self) -> Doubts:
         """The table in force: the coordinator's, else the bundled one moved by this town's own checks."""
-        return self.rules.doubts or doubts_of(self.network)
+        return self.rules.doubts or doubts_of(self.network.about)
 
     @cached_property
     def max_grade(self) -> float:
         """Of the limit set, the standard's and the chair's rated slope the lowest."""
         standard = CEILING_GRADE if self.rules.standard is None else self.rules.standard.max_grade
         return min(self.rules.max_grade, CEILING_GRADE, standard, self.chair.rated_grade)
+
+    @cached_property
+    def passages(self) -> tuple[Any, ...]:
+        """Where chairs are known to have passed by the day of departure, on the edges of this network."""
+        from rollroute.weights.passages import passages_of
+
+        if not self.rules.tracks:
+            return self.rules.passages
+        day, known = self.conditions.departure.date(), self.network.passages_known
+        key = (self.rules.tracks, day)
+        if key not in known:
+            known[key] = passages_of(self.network, self.rules.tracks, day)[0]
+        return (*self.rules.passages, *known[key])
 
     def preset(self, name: str) -> float | None:
         """One figure of the preset, a property of ``Standard`` or a limit by its name; ``None`` without a preset, or where it has none."""
@@ -195,14 +210,6 @@ class Case:
     def is_off_map(self) -> Mask:
         """Pieces that are our own straight lines from a place to the mapped ways."""
         return self.has(Flag.OFF_MAP)
-
-
-def doubts_of(network: Network) -> Doubts:
-    """The bundled table, updated by the checks that were laid over this network."""
-    doubts = load_doubts()
-    for kind, (good, bad) in network.about.get("doubt_checks", {}).items():
-        doubts = doubts.updated(kind, good=int(good), bad=int(bad))
-    return doubts
 
 
 def case_of(network: Network, chair: Chair, conditions: Conditions, rules: Weighing | None) -> Case:

@@ -54,6 +54,7 @@ def facts_of(case: Case, piece: int) -> Iterator[Fact]:
     offsets, entries = network.incidence_of_piece
     for entry in entries[offsets[piece] : offsets[piece + 1]]:
         yield from _place_facts(case, int(network.incidence.place[entry]))
+    yield from _passed_facts(case, piece)
 
 
 def _main_facts(case: Case, piece: int) -> Iterator[Fact]:
@@ -104,6 +105,15 @@ def _place_facts(case: Case, place: int) -> Iterator[Fact]:
     row = case.doubts.rows[case.doubts.kinds[int(places.doubt[place])]]
     checks = f", {row.n_checks} checks in this town" if row.n_checks else ""
     yield Fact(what="often_bad", kind="share", figure=row.probability, source=f"assumption: {row.place}{checks}", at=at)
+
+
+def _passed_facts(case: Case, piece: int) -> Iterator[Fact]:
+    """Which chairs are known to have passed here, in which direction; only those that speak for this chair answer its questions."""
+    for passage in case.passages:
+        for edge, code in ((2 * piece, "passed_forward"), (2 * piece + 1, "passed_backward")):
+            if edge in passage.edges:
+                code += "" if passage.speaks_for(case.chair) else "_by_another_kind"
+                yield Fact(what=code, kind="text", text="" if passage.date is None else passage.date.isoformat(), source="measured")
 
 
 def _word(kind: PlaceKind, word: int) -> str:

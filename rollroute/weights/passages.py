@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from rollroute.inputs.chair import Chair
+from rollroute.inputs.tracks import Track
+from rollroute.network.along import LineFinder
+from rollroute.network.network import Network
 from rollroute.network.ranks import Rank
 from rollroute.weights.case import Case, Tally
 from rollroute.weights.reasons import Question, Reason
@@ -18,6 +22,7 @@ ANSWERED = (
     | Question.LIFT | Question.APRON | Question.STEPS_RAMP | Question.CROSS_SLOPE | Question.OFF_MAP | Question.OTHER | Question.TURN
 )  # fmt: skip
 """A chair that passed says nothing of who may pass, of a lock at another hour, of traffic, or of a grade limit that it may have broken."""
+DRIVEN_SHARE = 0.8  # setting: a track must run along so much of a piece before it counts as driven
 REFUTED = Reason.KERB | Reason.WIDTH | Reason.SURFACE | Reason.TAGGED_NO | Reason.CROSS_SLOPE | Reason.TURN
 
 
@@ -50,9 +55,40 @@ class Passage:
         )
 
 
+def passages_of(network: Network, tracks: Iterable[Track], day: dt.date) -> tuple[tuple[Passage, ...], list[str]]:
+    """What tracks that count on ``day`` say of the pieces of a network, and one line for each that says nothing, or not all of it.
+
+    A piece counts as driven where the track runs along most of it; where two pieces side by side fit equally well, neither does.
+    """
+    finder = LineFinder(network)
+    found, notes = [], []
+    for track in tracks:
+        if not track.holds_on(day):
+            continue
+        runs, tied_m = finder.runs(track.line)
+        driven = [2 * run.piece + (0 if run.is_forward else 1) for run in runs if run.share >= DRIVEN_SHARE]
+        if track.chair.length_m is None:
+            notes.append(f"track {track.name}: the length of its chair is not known, so it clears nothing: give a chair file with length_m")
+        if not driven:
+            notes.append(f"track {track.name}: no mapped way runs along it, so it clears nothing")
+        elif tied_m:
+            notes.append(f"track {track.name}: {tied_m:.0f} m of it fit two ways side by side and clear neither")
+        if driven:
+            found.append(_passage(np.array(sorted(driven), np.int64), track))
+    return tuple(found), notes
+
+
+def _passage(edges: npt.NDArray[np.int64], track: Track) -> Passage:
+    chair = track.chair
+    return Passage(
+        edges=edges, width_m=chair.width_m, length_m=chair.length_m, mass_kg=chair.total_mass_kg, obstacle_up_m=chair.rated_obstacle_m,
+        obstacle_down_m=chair.rated_obstacle_down_m, grade=chair.rated_grade, wheel=chair.wheel, date=track.date,
+    )  # fmt: skip
+
+
 def clear_passed(case: Case, tally: Tally) -> None:
     """Answer what passages answer; facts that somebody measured there still count."""
-    edges = [p.edges for p in case.rules.passages if p.speaks_for(case.chair) and _is_current(p, case)]
+    edges = [p.edges for p in case.passages if p.speaks_for(case.chair) and _is_current(p, case)]
     if not edges:
         return
     driven = np.unique(np.concatenate(edges))

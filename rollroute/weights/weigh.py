@@ -88,6 +88,7 @@ def weigh(
     tally = Tally.empty(network.n_pieces)
     judge_pieces(case, tally)
     judge_places(case, tally)
+    asked = tally.questions.copy() if case.passages else tally.questions
     clear_passed(case, tally)
     if closes_s is not None:
         tally.exclude(closes_s <= 0.0, Reason.CLOSED)
@@ -105,7 +106,7 @@ def weigh(
         planned_energy_wh=(energy_wh + planned_idle_wh) * factors.energy,
         discomfort_s=_discomfort_s(case, time_s),
         closes_s=np.full(2 * network.n_pieces, np.inf) if closes_s is None else np.repeat(closes_s, 2),
-        is_back_sure=back_sure(case, tally),
+        is_back_sure=back_sure(case, tally, asked),
     )
 
 

@@ -12,7 +12,7 @@ from towns.hand_drawn import LAT, LON, M_PER_DEGREE_LON, judge, network_of
 from rollroute.errors import InputError
 from rollroute.inputs.field_facts import FieldFact, read_field_facts, read_inventory
 from rollroute.network.overlay import lay_facts
-from rollroute.weights.case import doubts_of
+from rollroute.standards import doubts_of
 
 DAY = dt.date(2026, 3, 14)
 TOWN = "n1 0,0\nn2 10,0\nn3 14,0\nn4 14,9\nn5 14,-9\nw10 1,2 highway=footway footway=sidewalk width=2\nw11 2,3 highway=footway " \
@@ -61,7 +61,7 @@ def test_checks_move_this_towns_table_of_doubts():
     """Beta(1, 4) and one bad check: (1 + 1) / (5 + 1) = 1/3 (Beta-binomial)."""
     network, _ = lay_facts(network_of(TOWN), [fact(value=0.12)], DAY)
 
-    assert doubts_of(network).probability("kerb_crossing") == pytest.approx(1 / 3)
+    assert doubts_of(network.about).probability("kerb_crossing") == pytest.approx(1 / 3)
 
 
 def test_csv_and_geojson_say_the_same(tmp_path: Path):

@@ -6,9 +6,19 @@ import numpy as np
 import pytest
 from towns.hand_drawn import a_chair, network_of, noon, tally_of
 
+from rollroute.inputs.chair import find_chair
+from rollroute.inputs.tables import data_dir
+from rollroute.journey import PREFERENCES, search_graph
 from rollroute.network.facts.points import PlaceKind
+from rollroute.search.find import solve
+from rollroute.search.problem import SearchQuery
+from rollroute.weights.case import Weighing
+from rollroute.weights.energy import calibrate
+from rollroute.weights.passages import Passage
 from rollroute.weights.reasons import Question
+from rollroute.weights.scenario import PlannedFactors
 from rollroute.weights.way_back import back_sure
+from rollroute.weights.weigh import weigh
 
 SIDEWALK = "highway=footway footway=sidewalk surface=asphalt incline=0% width=2"
 CROSSING = "highway=footway footway=crossing surface=asphalt incline=0% width=2"
@@ -35,7 +45,7 @@ def sure(up_m, down_m):
     case, tally = tally_of(network, a_chair(rated_obstacle_m=up_m, rated_obstacle_down_m=down_m), noon())
     down, up = kerb_edges(network)
     assert tally.questions[down] == tally.questions[up] != 0
-    found = back_sure(case, tally)
+    found = back_sure(case, tally, tally.questions)
     return None if found is None else (bool(found[down]), bool(found[up]))
 
 
@@ -56,7 +66,7 @@ def test_a_chair_rated_for_more_going_up_may_not_come_back_down_the_kerb_that_it
 def test_a_kerb_known_to_be_low_enough_both_ways_is_sure_for_any_chair():
     network = network_of(TOWN.replace("barrier=kerb", "barrier=kerb kerb:height=2cm"))
     case, tally = tally_of(network, a_chair(rated_obstacle_m=0.03, rated_obstacle_down_m=0.10), noon())
-    found = back_sure(case, tally)
+    found = back_sure(case, tally, tally.questions)
     assert found is not None
     assert found[list(kerb_edges(network))].all()
 
@@ -66,7 +76,7 @@ def test_a_kerb_too_high_to_come_back_over_is_not_sure():
     network = network_of(TOWN.replace("barrier=kerb", "barrier=kerb kerb:height=6cm"))
     case, tally = tally_of(network, a_chair(rated_obstacle_m=0.03, rated_obstacle_down_m=0.10), noon())
     down, up = kerb_edges(network)
-    found = back_sure(case, tally)
+    found = back_sure(case, tally, tally.questions)
     assert found is not None
     assert (tally.reasons[down] == 0, tally.reasons[up] != 0, bool(found[down])) == (True, True, False)
 
@@ -78,7 +88,7 @@ def test_where_coming_back_asks_more_than_the_way_there_it_is_not_sure():
     down, up = kerb_edges(network)
     tally.questions[[down, up]] |= np.uint32(Question.GRADE)
     tally.questions[down] &= ~np.uint32(Question.KERB)
-    found = back_sure(case, tally)
+    found = back_sure(case, tally, tally.questions)
     assert found is not None
     assert (bool(found[down]), bool(found[up])) == (False, True)
 
@@ -90,9 +100,49 @@ def test_a_threshold_nobody_measured_is_a_step_too(step):
     text = f"n1 0,0\nn2 10,0 {step}\nn3 20,0\nw10 1,2 {SIDEWALK}\nw11 2,3 {inside}"
     network = network_of(text)
     case, tally = tally_of(network, a_chair(rated_obstacle_m=0.01, rated_obstacle_down_m=0.05), noon())
-    found = back_sure(case, tally)
+    found = back_sure(case, tally, tally.questions)
     assert found is not None
     asked = np.flatnonzero(tally.questions != 0)
     goes_in = network.nodes.lon[network.edge_tail[asked]] < network.nodes.lon[network.edge_head[asked]]
     assert found[asked].tolist() == goes_in.tolist()
     assert sorted(goes_in.tolist()) == [False, True]
+
+
+def test_another_chairs_passage_takes_no_way_back_away():
+    """It answered the way down for us; having driven down ourselves, we come up again as sure as if nobody had passed before."""
+    network = network_of(TOWN)
+    chair = a_chair(rated_obstacle_m=0.05, rated_obstacle_down_m=0.05)
+    down, up = kerb_edges(network)
+    passed = Passage(
+        edges=np.array([down]), width_m=chair.width_m, length_m=chair.length_m, mass_kg=chair.total_mass_kg, obstacle_up_m=0.05,
+        obstacle_down_m=0.05, grade=chair.rated_grade, wheel=chair.wheel,
+    )  # fmt: skip
+    graph = search_graph(network, weigh_of(network, chair, Weighing(passages=(passed,))), PREFERENCES["surest"])
+    assert (bool(graph.is_unverified[down]), bool(graph.is_unverified[up])) == (False, True)
+    assert graph.is_back_sure is not None
+    assert graph.is_back_sure[down]
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_a_passage_never_makes_a_trip_dearer_or_impossible(quillhaven, seed):
+    """Knowing more never closes a way: with edges passed by a chair like ours, the best route costs no more."""
+    chair = find_chair(str(data_dir() / "quillhaven" / "demo-chair.toml"))
+    rng = np.random.default_rng(seed)
+    edges = np.unique(rng.integers(0, 2 * quillhaven.n_pieces, 2000))
+    passed = Passage(
+        edges=edges, width_m=chair.width_m, length_m=chair.length_m, mass_kg=chair.total_mass_kg, obstacle_up_m=chair.rated_obstacle_m,
+        obstacle_down_m=chair.rated_obstacle_down_m, grade=chair.rated_grade, wheel=chair.wheel,
+    )  # fmt: skip
+    start, goal, refuge = rng.integers(0, quillhaven.n_nodes, 3).tolist()
+    costs = []
+    for rules in (Weighing(), Weighing(passages=(passed,))):
+        graph = search_graph(quillhaven, weigh_of(quillhaven, chair, rules), PREFERENCES["quickest"])
+        query = SearchQuery(start, (goal,), 300.0, refuges=(start, refuge), needs_way_back=True)
+        verdict = solve(graph, query)
+        costs.append(np.inf if verdict.steps is None else verdict.lower_bound_s)
+    assert costs[1] <= costs[0] + 1e-6
+
+
+def weigh_of(network, chair, rules):
+    """Weights on a dry noon, planned as expected."""
+    return weigh(network, chair, calibrate(chair), PlannedFactors(time=1.0, energy=1.0, usable=1.0), noon(), rules=rules)

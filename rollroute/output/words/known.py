@@ -35,6 +35,10 @@ LABELS = {
     "opening": mark("Opening"),
     "ramp_grade": mark("Slope of its ramp"),
     "counter_slope": mark("Slope of the gutter against it"),
+    "passed_forward": mark("A chair that asks no less has passed along the line"),
+    "passed_backward": mark("A chair that asks no less has passed against the line"),
+    "passed_forward_by_another_kind": mark("A chair that asks less has passed along the line"),
+    "passed_backward_by_another_kind": mark("A chair that asks less has passed against the line"),
     "often_bad": mark("Where nobody knows, such a place stops a chair in"),
 }
 MARKS = {
