@@ -28,6 +28,7 @@ from rollroute.weights.charging import charge_table, charging_power_w, why_no_ch
 from rollroute.weights.closures import closing_times_s
 from rollroute.weights.energy import Drive, calibrate
 from rollroute.weights.scenario import Scenario, plan_scenario
+from rollroute.weights.scouting import SCOUT_S
 from rollroute.weights.weigh import EdgeWeights, weigh
 
 OFF_MAP_LIMIT_M = 150.0  # setting: a place further from any mapped way is refused rather than guessed at
@@ -201,6 +202,7 @@ def weigh_joinable(network: Network) -> np.ndarray[tuple[int, ...], np.dtype[np.
 def search_graph(network: Network, weights: EdgeWeights, preference: Preference) -> SearchGraph:
     """The search's view of weighed edges: planned figures, and the cost that the preference makes of them."""
     cost_s = weights.planned_time_s + preference.discomfort * weights.discomfort_s + preference.doubt_s * weights.surprisal
+    cost_s[weights.to_scout] += SCOUT_S
     n_edges = len(cost_s)
     return SearchGraph(
         n_nodes=network.n_nodes,

@@ -228,7 +228,7 @@ class Placer:
         crossing = [(p, h) for p, h in touches if self.kind[p] == WayKind.CROSSING]
         way = int(self.skeleton.way[crossing[0][0]])
         facts = self._kerb_of_crossing(way) or PlaceFacts(PlaceKind.KERB)
-        if self._crosses_busy_road(way):
+        if self._crosses_busy_road(way) and not self._apron_near(node):
             facts.flags |= PlaceFlag.FAR_SIDE
         if not facts.word:
             facts.doubt = self._crossing_doubt(way, facts, node)
@@ -239,7 +239,7 @@ class Placer:
         if any(self.flags[p] & Flag.ISLAND for p, _ in self.touches_of(node)):
             return "kerb_island"
         unpainted = read.read_crossing(self.way_tags[way]).kind.value in (CrossingKind.UNMARKED, CrossingKind.INFORMAL)
-        if facts.flags & PlaceFlag.FAR_SIDE and not self._apron_near(node):
+        if facts.flags & PlaceFlag.FAR_SIDE:
             return "kerb_unmarked" if unpainted else "kerb_far_side"
         return "kerb_unmarked" if unpainted else "kerb_crossing"
 

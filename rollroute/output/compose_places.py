@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rollroute.journey import Journey
-from rollroute.network.facts.points import BarrierKind, KerbWord, PlaceKind
+from rollroute.network.facts.points import BarrierKind, KerbWord, PlaceFlag, PlaceKind
 from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Flag
 from rollroute.network.ranks import Rank
@@ -47,6 +47,7 @@ class _Asked:
     lat: float
     street: str | None
     detail: dict[str, str | float | None]
+    scout_first: bool = False
 
 
 def questions_of(journey: Journey, ends_m: Floats) -> list[Question]:
@@ -65,6 +66,7 @@ def questions_of(journey: Journey, ends_m: Floats) -> list[Question]:
             lat=q.lat,
             probability=1.0 - math.exp(-q.surprisal),
             is_weakest=number - 1 in weakest,
+            scout_first=q.scout_first,
             street=q.street,
             detail=q.detail,
         )
@@ -170,6 +172,7 @@ class _Passed:
     last: int
     entries: list[tuple[int, float]]
     asked: int = 0
+    scout_first: bool = False
 
 
 def _passed_places(journey: Journey, ends_m: Floats) -> list[_Passed]:
@@ -179,6 +182,7 @@ def _passed_places(journey: Journey, ends_m: Floats) -> list[_Passed]:
     touch = network.incidence
     found: list[_Passed] = []
     latest: dict[int, _Passed] = {}
+    places, to_scout = network.places, set(journey.weights.to_scout.tolist())
     for position, edge in enumerate(journey.route.edges):
         piece, sign = int(edge) // 2, 1 if edge % 2 == 0 else -1
         for entry in entries[offsets[piece] : offsets[piece + 1]]:
@@ -192,6 +196,7 @@ def _passed_places(journey: Journey, ends_m: Floats) -> list[_Passed]:
                 found.append(passage)
             passage.last = position
             passage.asked |= int(journey.weights.questions[edge])
+            passage.scout_first |= int(edge) in to_scout and bool(places.flags[place] & PlaceFlag.FAR_SIDE)
             passage.entries.append((goes, float(touch.share[entry])))
     return sorted(found, key=lambda p: (p.at_m, p.place))
 
@@ -203,6 +208,7 @@ def _places_asked(journey: Journey, ends_m: Floats) -> list[_Passed]:
         if passage.place in first:
             first[passage.place].entries.extend(passage.entries)
             first[passage.place].asked |= passage.asked
+            first[passage.place].scout_first |= passage.scout_first
         else:
             first[passage.place] = passage
     return list(first.values())
@@ -229,7 +235,7 @@ def _place_questions(journey: Journey, ends_m: Floats) -> list[_Asked]:
         found.append(
             _Asked(
                 kind, passed.at_m, passed.at_m, surprisal, float(places.lon[passed.place]), float(places.lat[passed.place]),
-                journey.network.ways.name(way), detail,
+                journey.network.ways.name(way), detail, scout_first=passed.scout_first,
             )
         )  # fmt: skip
     return found

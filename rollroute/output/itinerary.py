@@ -95,6 +95,7 @@ class Question:
     lat: float
     probability: float
     is_weakest: bool = False
+    scout_first: bool = False  # beyond a busy road: somebody should look before anybody sets out
     street: str | None = None
     detail: dict[str, str | float | None] = field(default_factory=dict)
 

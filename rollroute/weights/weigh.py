@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +20,7 @@ from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import judge_places
 from rollroute.weights.reasons import Reason
 from rollroute.weights.scenario import PlannedFactors
+from rollroute.weights.scouting import edges_to_scout
 from rollroute.weights.way_back import back_sure
 
 ADA_RAMP_GRADE = CEILING_GRADE
@@ -41,6 +42,7 @@ class EdgeWeights:
     discomfort_s : float64        seconds that a person would give not to drive here
     closes_s : float64            seconds after departure at which it closes; inf never
     is_back_sure : bool or None   whether a chair that has driven it surely comes back; ``None``: see ``SearchGraph.is_back_sure``
+    to_scout                      edges over a place that somebody should look at before anybody sets out (``scouting``)
     """
 
     reasons: npt.NDArray[np.uint32]
@@ -53,6 +55,7 @@ class EdgeWeights:
     discomfort_s: Floats
     closes_s: Floats
     is_back_sure: Mask | None = None
+    to_scout: npt.NDArray[np.int64] = field(default_factory=lambda: np.empty(0, np.int64))
 
     @property
     def is_passable(self) -> npt.NDArray[np.bool_]:
@@ -107,6 +110,7 @@ def weigh(
         discomfort_s=_discomfort_s(case, time_s),
         closes_s=np.full(2 * network.n_pieces, np.inf) if closes_s is None else np.repeat(closes_s, 2),
         is_back_sure=back_sure(case, tally, asked),
+        to_scout=edges_to_scout(case, tally),
     )
 
 

@@ -96,7 +96,8 @@ def times_s(run: Callable[[], EdgeWeights]) -> tuple[float, float, float, EdgeWe
 
 def bytes_per_edge_and_column(weights: EdgeWeights) -> float:
     """Of the arrays that stay."""
-    columns = [column for f in dataclasses.fields(weights) if (column := getattr(weights, f.name)) is not None]
+    rows = [getattr(weights, f.name) for f in dataclasses.fields(weights)]
+    columns = [row for row in rows if row is not None and len(row) == len(weights.reasons)]
     return float(sum(c.nbytes for c in columns) / len(columns) / len(columns[0]))
 
 

@@ -53,7 +53,7 @@ class PlaceFlag(IntFlag):
     ENTRANCE = 64  # between outdoors and indoors: there may be a threshold
     SIGNALLED = 128
     STOPS = 256  # of a kind that no chair passes, or out of order
-    FAR_SIDE = 512  # a kerb beyond a busy road
+    FAR_SIDE = 512  # a kerb beyond a busy road, and no apron within reach of it
     ISLAND = 1024
     FAST_OR_WIDE = 2048  # the road crossed is posted fast or has many lanes
     HAS_BACKUP = 4096  # runs without mains, by the map's word

@@ -17,7 +17,7 @@ INDOORS = frozenset({"elevator", "corridor", "platform"})
 def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
     """Cautions that this trip calls for: hazards, weather, dark, road, helpers, lifts, coarse heights."""
     conditions, say = itinerary.conditions, words.say
-    lines = [hazard_words(h, words, day=conditions.departure) for h in itinerary.hazards]
+    lines = [*_scout(itinerary, words), *(hazard_words(h, words, day=conditions.departure) for h in itinerary.hazards)]
     if conditions.is_wet:
         lines.append(say("Cover the joystick and controls before leaving: water stops or moves the chair."))
         lines.append(say("Brake early on wet ramps, metal and leaves: wheels slip."))
@@ -41,6 +41,15 @@ def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
     if {"coarse_heights", "heights_coarse", "heights_surface"} & set(itinerary.notes):
         lines.append(say("Judge every slope by eye: the heights used are coarse and hide short ramps."))
     return lines
+
+
+def _scout(itinerary: Itinerary, words: Words) -> list[str]:
+    """What somebody should look at before anybody sets out."""
+    numbers = ", ".join(str(q.number) for q in itinerary.questions if q.scout_first)
+    text = words.say(
+        "Before leaving, have somebody look at the far kerb of {numbers}: a high one leaves the chair in traffic.", numbers=numbers
+    )
+    return [text] if numbers else []
 
 
 def always_cautions(itinerary: Itinerary, words: Words) -> list[str]:
