@@ -135,6 +135,7 @@ def plan_move(
     from rollroute.planning.audit_travel import travel_violations
     from rollroute.planning.make_plan import needs_of
     from rollroute.planning.network_travel import NetworkTravel
+    from rollroute.planning.onward import with_onward
 
     move, wishes = read_move(folder), wishes or Wishes()
     earlier = None if wishes.earlier is None else read_plan(wishes.earlier)
@@ -146,6 +147,8 @@ def plan_move(
     network = network_of(move, network_file)
     provider = NetworkTravel(network, progress=progress)
     travel = provider.estimate(move, needs)
+    if earlier is not None and provider.finder is not None:
+        travel = with_onward(travel, provider.finder, earlier, needs, _minute_of(move, wishes.now))
     plan = place_of_inputs(_plan(move, travel, earlier, wishes.now, progress, stop), move, out, network_file)
     plan, said = _tried(plan, move, travel, wishes, progress)
     if progress is not None:
@@ -155,14 +158,20 @@ def plan_move(
 
 
 def _plan(move: Move, travel: TravelTable, earlier: Plan | None, now: str | None, progress: Progress | None, stop: Stop | None) -> Plan:
-    from rollroute.planning.changes import now_minute, replan
+    from rollroute.planning.changes import replan
     from rollroute.planning.make_plan import make_plan
 
     if earlier is None:
         return make_plan(move, travel, progress=progress, stop=stop)
+    return replan(earlier, move, travel, now=_minute_of(move, now), progress=progress, stop=stop)
+
+
+def _minute_of(move: Move, now: str | None) -> int | None:
+    """The minute of the news, told on the command line or in ``move.toml``; ``None``: nothing has happened yet."""
+    from rollroute.planning.changes import now_minute
+
     clock = now or move.settings.now
-    minute = None if clock is None else now_minute(move, clock)
-    return replan(earlier, move, travel, now=minute, progress=progress, stop=stop)
+    return None if clock is None else now_minute(move, clock)
 
 
 def _tried(plan: Plan, move: Move, travel: TravelTable, wishes: Wishes, progress: Progress | None) -> tuple[Plan, list[str]]:

@@ -26,6 +26,7 @@ from rollroute.network.gazetteer import FoundPlace, find_place
 from rollroute.network.kinds import JOINABLE_KINDS
 from rollroute.network.network import Flag, Network
 from rollroute.network.rooms import RoomFinder
+from rollroute.network.tags import Access
 from rollroute.planning.audit_book import Book, Violation
 from rollroute.standards import load_standard
 from rollroute.weights.case import Weighing
@@ -157,7 +158,12 @@ class AuditMap:
                 self._chairs.clear()
             drive = calibrate(chair)
             preset = settings.ways.standard
-            rules = Weighing(keys=frozenset(settings.ways.keys), standard=None if preset is None else load_standard(preset))
+            rules = Weighing(
+                keys=frozenset(settings.ways.keys),
+                granted=frozenset(Access[word.upper()] for word in settings.ways.granted),
+                standard=None if preset is None else load_standard(preset),
+                tracks=self.move.tracks,
+            )
             time = plan_scenario(
                 chair, drive, self.reading(rider), temperature_c=self.conditions(is_dark).planned_temperature_c
             ).factors.time

@@ -34,6 +34,7 @@ class RollFinder:
         effort, goals = move.settings.effort, min(len(move.shelters), move.settings.effort.rolls_per_rider)
         share = effort.roll_labels // max(1, goals * len(move.riders))
         self.work_limit = min(MOST_LABELS, max(effort.least_roll_labels, share))
+        self.onward: dict[tuple[str, str], Trip] = {}  # (rider, shelter) -> the trip from the place where somebody under way is turned
         self.charged_first: dict[tuple[str, str], float] = {}  # (rider, shelter) -> minutes at a socket before setting off
 
     def trip(self, needs: Needs, shelter: str, *, depart_min: float = 0.0, reading: ChargeReading | None = None) -> Trip:
@@ -56,7 +57,10 @@ class RollFinder:
         """The journey at its planned departure, for audit, map and sheet.
 
         ``charge_first_min``: minutes at a socket before it; as it was found, if not given.
+        Of somebody who is turned on the way, the journey begins where and when they are turned.
         """
+        if (needs.id, shelter) in self.onward:
+            return plan_journey(self.network, self.onward[needs.id, shelter])
         charged = self.charged_first.get((needs.id, shelter), 0.0) if charge_first_min is None else charge_first_min
         reading = reading_after(needs, charged) if charged > 0 else None
         return plan_journey(self.network, self.trip(needs, shelter, depart_min=depart_min, reading=reading))

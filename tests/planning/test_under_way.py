@@ -98,7 +98,7 @@ def test_they_stay_aboard_in_the_next_plan_and_the_one_after(one_van):
 
 
 def test_the_auditor_sees_who_is_still_aboard(one_van):
-    """R1 aboard is one position: with a van of one position, the same plan loads R2 into a full van. Without word of it, R1 is left over."""
+    """R1 aboard is one position: in a van of one position the same plan loads R2 into a full van. Without word of it R1 is left over."""
     a_move, travel, plan = one_van
     news = _full(a_move, "N")
     later = replan(plan, news, travel, now=12)
