@@ -12,7 +12,6 @@ still lies over the home in the hazards' file: going back is decided by people w
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -22,6 +21,7 @@ from rollroute.inputs.move_home import HomeAnswers
 from rollroute.inputs.move_riders import Rider
 from rollroute.inputs.move_shelters import Circuit, Shelter
 from rollroute.planning.plan import Plan, RiderPlan
+from rollroute.planning.things import things_of
 
 QUESTIONS = {
     "mains": "Is the mains power back at home, and has somebody switched it on there?",
@@ -87,25 +87,6 @@ def _same_riders(move: Move, plan: Plan) -> None:
             f"plan: {', '.join(strange)}: twice in the plan, or not in the riders' table. "
             "Give the plan with the tables it was made from; `rollroute audit` says what differs."
         )
-
-
-def things_of(rider: Rider) -> tuple[str, ...]:
-    """What travels with a rider, to be ticked off at both doors. Says nothing about illness: a box is a box."""
-    charger = {
-        "on board": "charger: built into the chair, check its cable",
-        "with the rider": "charger and its cable",
-        "at the stop": "charger: belongs to the shelter, stays there; the own one must be at home",
-        "missing": "charger: missing when they came; one must be at home before they go",
-        None: "charger: ask whose it is; without one nobody can go on",
-    }[rider.charger]
-    things = ["chair with headrest, footrests, cushion and joystick cover", charger]
-    things.append("sling, if one is used to get into the chair" if rider.may_transfer is not False else "sling and whatever lifts them")
-    if rider.life_support_min is None or math.isfinite(rider.life_support_min):
-        things.append("the bag that stays within reach, its own charger and its spare batteries")
-    things += ["box with the daily things and papers", "phone and its charger", "tie-down straps or loops that belong to the chair", "keys"]
-    if rider.companions:
-        things.append(f"{rider.companions} who came along go back too")
-    return tuple(things)
 
 
 def question_rows(plan: Plan) -> list[list[str]]:

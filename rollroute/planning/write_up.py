@@ -14,9 +14,9 @@ from rollroute.planning.outlets import PlugTime, night_table
 from rollroute.planning.plan import EscortPlan, Job, Plug, RiderPlan, ShelterPlan, Stop, VanPlan
 from rollroute.planning.problem import NEVER, Problem, RideLeg, RollLeg, Schedule
 from rollroute.planning.reason_words import grouped
+from rollroute.planning.things import things_to_take
 from rollroute.planning.travel import TravelTable
 
-THINGS = ("charger", "sling", "cushion", "battery key", "papers")  # asked for at the door; see the way home
 FALLBACK = "another agency with a lift vehicle; until it is there, shelter in place as far from the hazard as the building allows"
 
 
@@ -75,7 +75,7 @@ def _line(facts: Facts, u: int, rider_id: str, arrival: int, out: int) -> RiderP
         late_min=max(0, out - party.due) if party.due < NEVER else 0,
         assumed=needs.assumed,
         is_priority=needs.keeps_socket,
-        things=THINGS,
+        things=things_to_take(needs.rider),
         **times,  # type: ignore[arg-type]
     )
 

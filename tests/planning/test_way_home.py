@@ -13,7 +13,8 @@ from rollroute.inputs.move_hazards import Hazard
 from rollroute.inputs.move_home import HomeAnswers, read_home_answers
 from rollroute.planning.audit import audit
 from rollroute.planning.make_plan import make_plan
-from rollroute.planning.way_home import QUESTIONS, question_rows, things_of, way_home, way_home_lines
+from rollroute.planning.things import things_of, things_to_take
+from rollroute.planning.way_home import QUESTIONS, question_rows, way_home, way_home_lines
 
 MORNING = START + dt.timedelta(hours=16)
 WHERE = {"A": 1.0, "B": 1.0, "C": 4.0, "N": 0.0, "M": 6.0, "V1": 0.0, "E1": 0.0}
@@ -173,6 +174,16 @@ def test_things_follow_the_riders_own_row():
     assert "2 who came along go back too" in other
     assert any("ask whose it is" in t for t in unknown)
     assert any("within reach" in t for t in unknown)
+
+
+def test_things_on_the_way_there_tell_nobody_apart_who_depends_on_power():
+    """A driver's sheet asks everybody for the bag within reach: two riders who differ in that alone have the same list."""
+    one = rider("A", life_support_min="none")
+    other = rider("B", life_support_min=120)
+
+    assert things_to_take(one) == things_to_take(other)
+    assert "charger: missing, look once more" in things_to_take(rider("C", charger="missing"))
+    assert "sling and whatever lifts them" in things_to_take(rider("D", may_transfer="no"))
 
 
 def test_a_start_that_is_no_day_of_return_is_refused(evening):

@@ -11,10 +11,14 @@ from pathlib import Path
 from typing import Any
 
 from rollroute.output.move import rows
+from rollroute.output.move.book_words import VALUES, cell, heading
 from rollroute.output.move.facts import MoveFacts
+from rollroute.output.move.planner_words import tell
 from rollroute.output.move.rows import Row
 from rollroute.output.plain_text import plain
+from rollroute.output.words import Words
 from rollroute.output.words.words import read_moment
+from rollroute.planning.plan import Tier
 
 LONGEST_SHEET = 31  # letters of a sheet's name (Excel's own limit)
 MOMENT_COLUMNS = {"leave", "load", "loaded", "unload", "arrive", "latest", "start", "end", "meet", "back"}
@@ -33,33 +37,40 @@ def write_book(facts: MoveFacts, path: Path) -> None:
     taken: set[str] = set()
 
     def sheet(title: str, columns: Sequence[str], found: Sequence[Row]) -> None:
-        _fill(book.create_sheet(_sheet_name(title, taken)), columns, found)
+        _fill(book.create_sheet(_sheet_name(title, taken)), columns, found, facts.words)
 
-    plan = facts.plan
-    sheet("Overview", ("what", "value"), _overview(facts))
-    sheet("Riders", rows.RIDER_COLUMNS, rows.rider_rows(facts))
-    sheet("Outlets", rows.OUTLET_COLUMNS, [row for s in plan.shelters for row in rows.outlet_rows(s)])
-    sheet("Escorts", rows.ESCORT_COLUMNS, rows.escort_rows(facts))
+    plan, say = facts.plan, facts.words.say
+    sheet(say("Plan"), ("what", "value"), _overview(facts))
+    sheet(say("Riders"), rows.RIDER_COLUMNS, rows.rider_rows(facts))
+    sheet(say("Outlets"), rows.OUTLET_COLUMNS, [row for s in plan.shelters for row in rows.outlet_rows(s)])
+    sheet(say("Escorts"), rows.ESCORT_COLUMNS, rows.escort_rows(facts))
     for van in facts.used_vans:
-        sheet(f"Van {van.id}", rows.VAN_COLUMNS, rows.van_rows(facts, van))
+        sheet(say("Van {van}", van=van.id), rows.VAN_COLUMNS, rows.van_rows(facts, van))
     for shelter in facts.used_shelters:
-        sheet(f"At {shelter.name}", rows.SHELTER_COLUMNS, rows.shelter_rows(facts, shelter))
+        sheet(say("At {shelter}", shelter=shelter.name), rows.SHELTER_COLUMNS, rows.shelter_rows(facts, shelter))
     _save(book, path, facts.made_at)
 
 
 def _overview(facts: MoveFacts) -> list[Row]:
-    plan = facts.plan
-    counts = {status: sum(r.status == status for r in plan.riders) for status in ("planned", "undecided", "not served", "declined")}
+    plan, words = facts.plan, facts.words
+    say = words.say
+    counts = {status: sum(r.status == status for r in plan.riders) for status in VALUES["status"]}
     facts_of_plan = {
-        "move": plain(str(plan.move.get("name", ""))),
-        "start": str(plan.move.get("start", "")),
-        "made": facts.made_at,
-        "complete": "yes" if plan.is_complete else "no: interrupted, the best plan so far",
-        "estimates from": plain(str(plan.move.get("basis", ""))),
-        **{f"riders {status}": count for status, count in counts.items()},
-        **{f"tier {n}: {t.name}": f"{t.value} (bound {t.bound}{', proven' if t.is_proven else ''})" for n, t in enumerate(plan.tiers, 1)},
+        say("move"): plain(str(plan.move.get("name", ""))),
+        say("start"): str(plan.move.get("start", "")),
+        say("made"): facts.made_at,
+        say("complete"): say("yes") if plan.is_complete else say("no: interrupted, the best plan so far"),
+        say("estimates from"): plain(tell(words, str(plan.move.get("basis", "")))),
+        **{say("riders {status}", status=cell("status", status, words)): count for status, count in counts.items()},
+        **{say("tier {n}: {name}", n=n, name=tell(words, t.name)): _figure(t, words) for n, t in enumerate(plan.tiers, 1)},
     }
     return [{"what": what, "value": value} for what, value in facts_of_plan.items()]
+
+
+def _figure(tier: Tier, words: Words) -> str:
+    if tier.is_proven:
+        return words.say("{value} (bound {bound}, proven)", value=tier.value, bound=tier.bound)
+    return words.say("{value} (bound {bound})", value=tier.value, bound=tier.bound)
 
 
 def _sheet_name(title: str, taken: set[str]) -> str:
@@ -73,18 +84,17 @@ def _sheet_name(title: str, taken: set[str]) -> str:
     return name
 
 
-def _fill(sheet: Any, columns: Sequence[str], found: Sequence[Row]) -> None:
+def _fill(sheet: Any, columns: Sequence[str], found: Sequence[Row], words: Words) -> None:
     from openpyxl.styles import Alignment, Font
 
     for x, name in enumerate(columns, start=1):
-        cell = sheet.cell(1, x, name.replace("_", " "))
-        cell.font = Font(bold=True)
+        sheet.cell(1, x, heading(name, words)).font = Font(bold=True)
     for y, row in enumerate(found, start=2):
         for x, name in enumerate(columns, start=1):
-            _put(sheet.cell(y, x), name, row[name])
+            _put(sheet.cell(y, x), name, cell(name, row[name], words))
             sheet.cell(y, x).alignment = Alignment(wrap_text=True, vertical="top")
     for x, name in enumerate(columns, start=1):
-        longest = max([len(name), *(len(str(row[name] or "")) for row in found if name not in MOMENT_COLUMNS)])
+        longest = max([len(heading(name, words)), *(len(str(row[name] or "")) for row in found if name not in MOMENT_COLUMNS)])
         sheet.column_dimensions[sheet.cell(1, x).column_letter].width = min(WIDEST, longest + 3)
     sheet.freeze_panes = "B2"
     sheet.page_setup.orientation = "landscape"
@@ -93,16 +103,16 @@ def _fill(sheet: Any, columns: Sequence[str], found: Sequence[Row]) -> None:
     sheet.print_title_rows = "1:1"
 
 
-def _put(cell: Any, name: str, value: Any) -> None:
+def _put(at: Any, name: str, value: Any) -> None:
     if isinstance(value, str) and name in MOMENT_COLUMNS and value:
-        cell.value = read_moment(value).replace(tzinfo=None)  # spreadsheets know no zones; the clock is that of the move
-        cell.number_format = "hh:mm"
+        at.value = read_moment(value).replace(tzinfo=None)  # spreadsheets know no zones; the clock is that of the move
+        at.number_format = "hh:mm"
     elif isinstance(value, str):
-        cell.value = value
-        cell.data_type = "s"  # never a formula
-        cell.quotePrefix = True
+        at.value = value
+        at.data_type = "s"  # never a formula
+        at.quotePrefix = True
     else:
-        cell.value = value
+        at.value = value
 
 
 def _save(book: Any, path: Path, made_at: str) -> None:

@@ -209,4 +209,5 @@ def closings_section(facts: MoveFacts) -> Markup:
 
 def changes_section(facts: MoveFacts) -> Markup:
     """What is different from the plan before."""
-    return section("changes", facts.words.say("Changed since the earlier plan"), bullets(facts.plan.changes))
+    told = [tell(facts.words, change) for change in facts.plan.changes]
+    return section("changes", facts.words.say("Changed since the earlier plan"), bullets(told))

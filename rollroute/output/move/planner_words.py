@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from functools import cache
 
+from rollroute.output.move.news_words import DOINGS, NEWS
 from rollroute.output.words import Words
 from rollroute.output.words.catalogue import SOURCE_LANGUAGE, mark
 
@@ -174,6 +175,8 @@ REASONS = (
     mark("shelter {name}"),
 )
 _FIELD = re.compile(r"\\\{(\w+)\\\}")
+CLOCK = r"\d\d:\d\d|--:--"
+_KINDS = dict.fromkeys(("time", "start", "end", "leave", "meet", "back"), CLOCK) | {"doing": "[^;]+?", "before": "[^;]+?"}
 
 
 def tell(words: Words, text: str | None, depth: int = 0) -> str:
@@ -193,5 +196,20 @@ def tell(words: Words, text: str | None, depth: int = 0) -> str:
 @cache
 def _patterns() -> tuple[tuple[str, re.Pattern[str]], ...]:
     """Sentences without names first: a name never takes what a whole sentence says."""
-    messages = sorted((*QUESTIONS, *MEANWHILE, *TIERS, *REASONS), key=lambda m: "{" in m)
-    return tuple((m, re.compile(_FIELD.sub(r"(?P<\1>.+?)", re.escape(m)))) for m in messages)
+    messages = sorted((*QUESTIONS, *MEANWHILE, *TIERS, *NEWS, *REASONS), key=lambda m: "{" in m)
+    return tuple((m, re.compile(_pattern(m))) for m in messages)
+
+
+def _pattern(message: str) -> str:
+    """The expression of a message; a name that comes again is the same both times. One doing never takes the next one in."""
+    seen: set[str] = set()
+    anything = "[^;]+?" if message in DOINGS else ".+?"
+
+    def group(found: re.Match[str]) -> str:
+        name = found[1]
+        if name in seen:
+            return f"(?P={name})"
+        seen.add(name)
+        return f"(?P<{name}>{_KINDS.get(name, anything)})"
+
+    return _FIELD.sub(group, re.escape(message))

@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from rollroute.output.move.facts import MoveFacts
 from rollroute.output.move.html import bullets, section, table
+from rollroute.output.move.planner_words import tell
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words
 from rollroute.output.words.words import read_moment
@@ -46,7 +47,7 @@ def _failing(found: dict[str, Any], words: Words) -> Markup:
     rows: dict[tuple[str, str], list[str]] = {}
     for failure in failures:
         for one in failure["left"]:
-            key = (_failure(failure, words), f"{plain(str(one['rider']))}: {plain(str(one['how']))}")
+            key = (_failure(failure, words), f"{plain(str(one['rider']))}: {plain(tell(words, str(one['how'])))}")
             rows.setdefault(key, []).append(_moment(failure["moment"], words))
     shown = [[name, ", ".join(dict.fromkeys(m for m in moments if m)), who] for (name, who), moments in rows.items()]
     title = words.say("Left by one failure")
@@ -57,6 +58,19 @@ def _failing(found: dict[str, Any], words: Words) -> Markup:
 def _failure(failure: dict[str, Any], words: Words) -> str:
     name = plain(str(failure["name"]))
     return words.say("van {van}", van=name) if failure["kind"] == "van" else name
+
+
+def _kind(kind: str, words: Words) -> str:
+    """What has broken, in a word."""
+    known = {
+        "van": words.say("van"),
+        "escort": words.say("escort"),
+        "rider": words.say("rider"),
+        "place": words.say("place"),
+        "shelter": words.say("shelter"),
+        "outlet": words.say("outlet"),
+    }
+    return known.get(kind, plain(kind))
 
 
 def _moment(moment: str | None, words: Words) -> str:
@@ -75,8 +89,8 @@ def _rehearsed(found: dict[str, Any], words: Words) -> Markup:
     breakers = [
         words.say(
             "{what} {name}: in {share} of the runs, for {riders}",
-            what=plain(str(b["kind"])),
-            name=plain(str(b["name"])),
+            what=_kind(str(b["kind"]), words),
+            name=plain(tell(words, str(b["name"]))),
             share=words.percent(float(b["share"])),
             riders=words.listing([plain(str(r)) for r in b["riders"]]),
         )

@@ -6,10 +6,10 @@ import datetime as dt
 from pathlib import Path
 
 from rollroute.output.move.facts import Halt, MoveFacts, file_stems, mass_on_lift_kg, positions_by_stop
+from rollroute.output.move.planner_words import tell
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.move import StopSheet, VanSheet, VanStop, write_stop_sheet, write_van_sheet
 from rollroute.output.words import Words
-from rollroute.output.words.catalogue import mark
 from rollroute.output.words.words import read_moment
 from rollroute.planning.plan import Plug, RiderPlan, ShelterPlan, Stop, VanPlan
 from rollroute.planning.travel import LoadingZone
@@ -53,6 +53,7 @@ def van_sheet(facts: MoveFacts, van: VanPlan) -> VanSheet:
         starts=_drive_off(van),
         warnings=closings(facts),
         notes=[
+            *_still_aboard(facts, van),
             *_things(facts, van),
             *_rider_notes(facts, van),
             say("A code stands for a rider; ask for it at the door, and give it to the shelter."),
@@ -179,13 +180,16 @@ def zone_sentences(zone: LoadingZone, words: Words, *, height_cm: float | None) 
     return lines
 
 
-THING_WORDS = {
-    "charger": mark("charger"),
-    "sling": mark("sling"),
-    "cushion": mark("cushion"),
-    "battery key": mark("battery key"),
-    "papers": mark("papers"),
-}
+def _still_aboard(facts: MoveFacts, van: VanPlan) -> list[str]:
+    """Whoever was loaded and can be taken nowhere as things are: the driver is not to set them down on a guess."""
+    loaded = dict.fromkeys(i for s in van.stops if s.kind == "load" for i in s.riders)
+    gone = {i for s in van.stops if s.kind == "unload" for i in s.riders}
+    say = facts.words.say
+    return [
+        say("{rider} stays aboard with the chair: call the coordinator, who says where to.", rider=plain(i))
+        for i in loaded
+        if i not in gone
+    ]
 
 
 def _things(facts: MoveFacts, van: VanPlan) -> list[str]:
@@ -193,8 +197,7 @@ def _things(facts: MoveFacts, van: VanPlan) -> list[str]:
     words = facts.words
     riders = dict.fromkeys(i for stop in van.stops for i in stop.riders)
     things = dict.fromkeys(t for i in riders for t in facts.plan.rider(i).things)
-    named = [words.say(THING_WORDS[t]) if t in THING_WORDS else plain(t) for t in things]
-    return [words.say("Ask at the door for: {things}.", things=", ".join(named))] if named else []
+    return [words.say("Ask at the door for: {things}.", things="; ".join(plain(tell(words, t)) for t in things))] if things else []
 
 
 def _rider_notes(facts: MoveFacts, van: VanPlan) -> list[str]:

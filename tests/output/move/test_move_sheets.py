@@ -36,7 +36,7 @@ def test_a_driver_reads_stops_positions_and_mass(small: Papers):
     assert "Fetch B: 7 Alder Row" in text
     assert "B: The chair has no tie-down points: offer a seat, never require it; it is no reason to refuse." in text
     assert "Must be there by 20:27." in text
-    assert "Ask at the door for: charger, sling, cushion, battery key, papers." in text
+    assert "Ask at the door for: chair with headrest, footrests, cushion and joystick cover; charger and its cable; sling" in text
     assert "Mill Stream: closed from 18:40. Be out of it before." in text
 
 

@@ -15,9 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from move_papers import HOSTILE, Papers, small_move
 
-from rollroute.output.move.book import _sheet_name
-from rollroute.output.move.facts import file_stems
-from rollroute.output.move.manifests import FORMULA_SIGNS, cell_text
+from rollroute.output.move.book import _sheet_name, write_book
+from rollroute.output.move.facts import file_stems, gather
+from rollroute.output.move.manifests import FORMULA_SIGNS, cell_text, write_manifests
+from rollroute.output.words import Words
 
 
 def csv_rows(path: Path) -> list[dict[str, str]]:
@@ -158,3 +159,22 @@ def test_a_workbook_of_any_names_opens(hostile: Papers):
     book = openpyxl.load_workbook(io.BytesIO((hostile.folder / "plan.xlsx").read_bytes()))
     made, _ = small_move()
     assert len(book.sheetnames) == 4 + len(made.vans) + 1
+
+
+def test_the_workbook_speaks_the_readers_language_and_the_csv_keys_stay(small: Papers, tmp_path: Path):
+    """Sheets, headings, words and sentences in Spanish; scripts read the CSV files, whose bytes are the same in every language."""
+    facts = gather(small.plan, small.move, small.travel, words=Words(language="es"))
+    write_book(facts, tmp_path / "plan.xlsx")
+    write_manifests(facts, tmp_path / "manifests")
+
+    book = openpyxl.load_workbook(tmp_path / "plan.xlsx")
+    assert book.sheetnames == ["Plan", "Personas", "Enchufes", "Acompañantes", "Furgoneta V1", "En East Hall"]
+    rows = book_rows(tmp_path / "plan.xlsx", "Personas")
+    by_id = {row["persona"]: row for row in rows}
+    assert (by_id["A"]["estado"], by_id["A"]["modo"], by_id["C"]["modo"]) == ("previsto", "furgoneta", "en su silla")
+    assert str(by_id["D"]["mientras_tanto"]).startswith("otro servicio con vehículo")
+    assert "llaves" in by_id["A"]["cosas"]
+    same = [p.name for p in (tmp_path / "manifests").iterdir()]
+    assert same
+    for name in same:
+        assert (tmp_path / "manifests" / name).read_bytes() == (small.folder / "manifests" / name).read_bytes()
