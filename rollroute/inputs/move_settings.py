@@ -136,6 +136,7 @@ class Effort(SettingsSection):
     exact_units: Count = 14  # up to this many parties the whole plan goes to the exact solver
     exact_work: float = 3.0  # the solver's own deterministic time, for each tier
     search_rounds: Count = 4000
+    library_solutions: Count = 10  # that the routing library goes through for the rounds of a large move
     rolls_per_rider: Count = 4  # shelters, nearest first, to which a rider's roll is searched
     roll_labels: Count = 2_000_000  # labels of the route search for all rolls together, shared evenly; see ``least_roll_labels``
     least_roll_labels: Count = 2_000  # of each roll, however many there are

@@ -14,6 +14,7 @@ from rollroute.planning import round_kernel as kernel
 from rollroute.planning.draft import Draft
 from rollroute.planning.objective import service_weights, tiers
 from rollroute.planning.problem import NEVER, Problem, RideLeg, RollLeg, Schedule
+from rollroute.planning.round_solver import library_rounds
 
 LARGEST_RUIN = 12
 SHELTERS_TRIED = 4  # per party and van, nearest by driving first
@@ -57,6 +58,25 @@ def search_schedule(
         if stop is not None and stop():
             break
     return best.schedule()
+
+
+def better_rounds(
+    problem: Problem,
+    schedule: Schedule,
+    *,
+    solutions: int,
+    seed: int,
+    judge: Callable[[Problem, Schedule], tuple[int, ...]] = tiers,
+) -> Schedule:
+    """``schedule``, or one with rounds of the routing library where that is better: its rounds played in a draft, the rest put in again."""
+    rounds = library_rounds(problem, schedule, solutions=solutions)
+    if rounds is None:
+        return schedule
+    draft = Draft(problem)
+    load_schedule(draft, rounds)
+    _Builder(problem, random.Random(seed)).fill(draft)
+    found = draft.schedule()
+    return found if judge(problem, found) < judge(problem, schedule) else schedule
 
 
 def load_schedule(draft: Draft, schedule: Schedule) -> None:
