@@ -3,8 +3,8 @@
 Eil51 of TSPLIB (G. Reinelt, ORSA Journal on Computing 3, 1991; after N. Christofides and S. Eilon, Operational Research Quarterly 20,
 1969), coordinates compared with a public copy of the set, and checked here: the shortest round trip must be 426.
 As a round of deliveries that minimises the sum of arrivals, the way back counted as one more, its best value is 10178
-(H. Abeledo, R. Fukasawa, A. Pessoa, E. Uchoa, The time dependent traveling salesman problem, Mathematical Programming Computation 5, 2013; also M. Silva, A. Subramanian, T. Vidal, L. Ochi, European Journal
-of Operational Research 221, 2012; both from memory).
+(H. Abeledo, R. Fukasawa, A. Pessoa, E. Uchoa, The time dependent traveling salesman problem, Mathematical Programming Computation 5, 2013;
+also M. Silva, A. Subramanian, T. Vidal, L. Ochi, European Journal of Operational Research 221, 2012; both from memory).
 
 That is a move: fifty people are loaded at once at the first place, each goes to a shelter of their own, and loading takes no time.
 The last tier of a plan is the sum of arrivals and the minutes driven, all but the way back.
