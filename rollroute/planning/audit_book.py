@@ -54,7 +54,7 @@ class Book:
         for escort in self.plan.escorts:
             texts += [(escort.id, t) for j in escort.jobs for t in (j.leave, j.meet, j.end, j.back)]
         for shelter in self.plan.shelters:
-            texts += [(shelter.name, t) for p in shelter.plugs for t in (p.start, p.end)]
+            texts += [(shelter.name, t) for p in (*shelter.plugs, *shelter.halts) for t in (p.start, p.end)]
         return [Violation("times", who, f"{text!r} is not a time with a zone") for who, text in texts if not _is_time(text)]
 
     def _now(self) -> float:

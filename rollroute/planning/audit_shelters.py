@@ -25,6 +25,7 @@ def shelter_violations(book: Book) -> list[Violation]:
         for plan in (p for p in book.plan.shelters if p.name == shelter.name):
             found += _plugs(book, shelter, plan, {i: t for t, i in guests})
             found += _held(book, shelter, plan, guests)
+            found += _halts(book, plan)
     return found
 
 
@@ -65,13 +66,14 @@ def _plugs(book: Book, shelter: Shelter, plan: ShelterPlan, arrivals: dict[str, 
     powered_until, shared = _power(book, shelter)
     night = book.settings.night
     circuits = {c.name: c for c in shelter.circuits}
-    times = [(book.time(p.start), book.time(p.end), p) for p in plan.plugs]
+    times = [(book.time(p.start), book.time(p.end), p) for p in (*plan.plugs, *plan.halts)]
     for start, end, plug in times:
         circuit = circuits.get(plug.circuit)
         if circuit is None or not 1 <= plug.outlet <= (circuit.outlets or 0):
             yield Violation("outlets", shelter.name, f"outlet {plug.circuit} {plug.outlet} is not known")
             continue
-        if plug.rider not in arrivals or start < arrivals[plug.rider] - 1.0:
+        is_guest = not any(plug is halt for halt in plan.halts)
+        if is_guest and (plug.rider not in arrivals or start < arrivals[plug.rider] - 1.0):
             yield Violation("outlets", shelter.name, f"{plug.rider} is plugged in before arriving")
         if end > powered_until + 1.0:
             yield Violation("power", shelter.name, f"{plug.rider} is plugged in after the power ends")
@@ -106,6 +108,24 @@ def _in_quiet(book: Book, minute: float) -> bool:
     first, last = (dt.time.fromisoformat(t) for t in (book.settings.night.quiet_from, book.settings.night.quiet_to))
     clock = (book.move.start + dt.timedelta(minutes=minute)).time()
     return first < clock or clock < last if first > last else first < clock < last
+
+
+def _halts(book: Book, plan: ShelterPlan) -> Iterator[Violation]:
+    """Whoever charges here on the way has an outlet all that time, and nobody else is told to."""
+    due: list[tuple[str, float, float]] = []
+    for line in book.plan.riders:
+        for leg in line.path[:-1] if line.way == "roll" else ():
+            start = book.time(line.leave) + leg.arrive_min + leg.wait_min
+            if leg.to == plan.name:
+                due.append((line.id, start, start + leg.setup_min + leg.charge_min))
+    kept = [(p.rider, book.time(p.start), book.time(p.end)) for p in plan.halts]
+    for rider_id, start, end in due:
+        is_past = end <= book.now
+        if not is_past and not any(i == rider_id and a <= start + book.SLACK and end <= b + book.SLACK for i, a, b in kept):
+            yield Violation("halt", rider_id, f"charges at {plan.name} on the way, no outlet is kept for all of that time")
+    for rider_id, a, b in kept:
+        if not any(i == rider_id and start < b and a < end for i, start, end in due):
+            yield Violation("halt", rider_id, f"an outlet at {plan.name} is kept for a halt that the way does not make")
 
 
 def _held(book: Book, shelter: Shelter, plan: ShelterPlan, guests: list[tuple[float, str]]) -> Iterator[Violation]:

@@ -11,12 +11,13 @@ from rollroute.planning.assignment import assignment_bounds
 from rollroute.planning.calls import call_list
 from rollroute.planning.exact import ExactResult, solve_exactly
 from rollroute.planning.fixes import Fixes, reasons_left
+from rollroute.planning.halts import night_tables, with_later_rolls
 from rollroute.planning.needs import Needs, read_needs
 from rollroute.planning.objective import TIER_NAMES, people_served, tiers
 from rollroute.planning.options import build_problem
 from rollroute.planning.plan import Plan, RiderPlan, Tier
 from rollroute.planning.problem import Problem, Schedule
-from rollroute.planning.search_schedule import search_schedule
+from rollroute.planning.search_schedule import better_rounds, search_schedule
 from rollroute.planning.travel import TravelTable
 from rollroute.planning.write_up import Facts, escort_plans, rider_plans, shelter_plans, van_plans
 
@@ -48,9 +49,22 @@ def make_plan(move: Move, travel: TravelTable, *, progress: Progress | None = No
     needs, wrong = needs_of(move)
     if wrong:
         raise InputError("\n".join(wrong))
-    problem = build_problem(move, needs, travel)
-    result = solve(move, problem, progress=progress, stop=stop)
+    problem, result = _with_outlets(move, needs, travel, progress, stop)
     return write_up(move, needs, travel, problem, result, is_complete=not (stop is not None and stop()))
+
+
+def _with_outlets(
+    move: Move, needs: Sequence[Needs], travel: TravelTable, progress: Progress | None, stop: Stop | None
+) -> tuple[Problem, ExactResult]:
+    """A solution in which every halt on the way has its outlet: rolls that find none set off later or are out, and all is solved again."""
+    by_id = {n.id: n for n in needs}
+    asked: Problem | None = build_problem(move, needs, travel)
+    while asked is not None:
+        problem = asked
+        result = solve(move, problem, progress=progress, stop=stop)
+        tables = night_tables(move, by_id, travel, problem, result.schedule)
+        asked = with_later_rolls(move, by_id, travel, problem, result.schedule, tables)
+    return problem, result
 
 
 def solve(move: Move, problem: Problem, *, progress: Progress | None = None, stop: Stop | None = None) -> ExactResult:
@@ -69,6 +83,12 @@ def solve(move: Move, problem: Problem, *, progress: Progress | None = None, sto
     if is_small and not (stop is not None and stop()):
         found = solve_exactly(problem, hint=first, work=effort.exact_work, seed=effort.seed, progress=progress, stop=stop)
         return found if all(found.is_proven) else better_bounds(problem, found)
+    if not (stop is not None and stop()):
+        if progress is not None:
+            progress("van rounds")
+        rounds_of_library = better_rounds(problem, first, solutions=effort.library_solutions, seed=effort.seed)
+        if rounds_of_library is not first:
+            first = search_schedule(problem, rounds=rounds, seed=effort.seed, start=rounds_of_library, stop=stop)
     return bounded(problem, first, progress=progress)
 
 

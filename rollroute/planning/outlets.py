@@ -1,7 +1,8 @@
 """The night's outlets as a timetable: who is plugged in where, from when to when.
 
-Outlets that somebody needs all night are given first and held. The others charge one after the other, longest need first among those
-who are there; nobody is unplugged for somebody else in the quiet hours unless staff is named.
+Outlets that somebody needs all night are given first and held; then those of riders who halt on their way to another shelter, since they
+can't wait. The others charge one after the other, longest need first among those who are there; nobody is unplugged for somebody else in
+the quiet hours unless staff is named.
 This is a list schedule: it keeps every rule and says what is missing; it is not proven to be the best one.
 """
 
@@ -32,10 +33,12 @@ class PlugTime:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NightTable:
-    """A shelter's plugs and the outlet hours that it lacks, by rider."""
+    """A shelter's plugs and the outlet hours that it lacks, by rider. ``refused``: who halts there and finds no outlet for all of it."""
 
     plugs: tuple[PlugTime, ...]
     missing_h: dict[str, float]
+    halts: tuple[PlugTime, ...] = ()
+    refused: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,25 +48,75 @@ class _Outlet:
     circuit_watts: float
 
 
-def night_table(move: Move, shelter: Shelter, guests: Sequence[tuple[Needs, float]]) -> NightTable:
-    """Plug in ``guests`` (needs, arrival minute): held outlets first, then by arrival and longest need."""
+def night_table(
+    move: Move, shelter: Shelter, guests: Sequence[tuple[Needs, float]], halts: Sequence[tuple[Needs, float, float]] = ()
+) -> NightTable:
+    """Plug in ``guests`` (needs, arrival minute): held outlets first, ``halts`` (needs, from, to), then by arrival and longest need."""
     end = min(night_end_min(move), powered_until_min(move, shelter))
-    outlets = [_Outlet(name, i + 1, watts) for name, n, watts in outlet_watts(move, shelter) for i in range(n)]
-    plugs: list[PlugTime] = []
+    outlets = _outlets(move, shelter)
+    taken: list[PlugTime] = []  # by guests and halts
     missing: dict[str, float] = {}
-    quiet = _quiet(move)
+    quiet, shared = _quiet(move), shared_watts(move, shelter)
     order = sorted(guests, key=lambda g: (not g[0].keeps_socket, g[1], -g[0].refill_h, g[0].id))
-    for needs, arrival in order:
+    n_held = sum(needs.keeps_socket for needs, _ in order)
+
+    def plug_in(needs: Needs, arrival: float) -> None:
         minutes = math.inf if needs.keeps_socket else needs.refill_h * 60.0
         if minutes <= 0:
-            continue
-        plug = _best_plug(needs, arrival, minutes, outlets, plugs, end, shared_watts(move, shelter), quiet)
+            return
+        plug = _best_plug(needs, arrival, minutes, outlets, taken, end, shared, quiet)
         if plug is not None:
-            plugs.append(plug)
+            taken.append(plug)
         lacking = (end - arrival if needs.keeps_socket else minutes) - (0.0 if plug is None else plug.end - plug.start)
         if lacking > 1.0:
             missing[needs.id] = lacking / 60.0
-    return NightTable(plugs=tuple(sorted(plugs, key=lambda p: (p.circuit, p.outlet, p.start))), missing_h=missing)
+
+    for guest in order[:n_held]:
+        plug_in(*guest)
+    at_halts, refused = _halt_plugs(halts, outlets, taken, end, shared, quiet)
+    for guest in order[n_held:]:
+        plug_in(*guest)
+    by_outlet = sorted(taken, key=lambda p: (p.circuit, p.outlet, p.start))
+    plugs = tuple(p for p in by_outlet if p not in at_halts)
+    return NightTable(plugs=plugs, missing_h=missing, halts=tuple(p for p in by_outlet if p in at_halts), refused=tuple(refused))
+
+
+def first_free(move: Move, shelter: Shelter, night: NightTable, needs: Needs, start: float, minutes: float) -> float | None:
+    """The first minute from ``start`` on at which somebody can halt for ``minutes``; guests who are not held give way."""
+    taken = [p for p in (*night.plugs, *night.halts) if p.is_held or p in night.halts]
+    end = min(night_end_min(move), powered_until_min(move, shelter))
+    quiet, shared = _quiet(move), shared_watts(move, shelter)
+    for moment in sorted({start, *(p.end for p in taken if p.end > start)}):
+        if _halt_plugs([(needs, moment, moment + minutes)], _outlets(move, shelter), list(taken), end, shared, quiet)[0]:
+            return moment
+    return None
+
+
+def _outlets(move: Move, shelter: Shelter) -> list[_Outlet]:
+    return [_Outlet(name, i + 1, watts) for name, n, watts in outlet_watts(move, shelter) for i in range(n)]
+
+
+def _halt_plugs(
+    halts: Sequence[tuple[Needs, float, float]],
+    outlets: Sequence[_Outlet],
+    taken: list[PlugTime],
+    end: float,
+    shared: float,
+    quiet: tuple[float, float] | None,
+) -> tuple[list[PlugTime], list[str]]:
+    """Outlets for halts, first come first served, added to ``taken``; and who finds none for the whole halt."""
+    found: list[PlugTime] = []
+    refused: list[str] = []
+    for needs, start, stop in sorted(halts, key=lambda h: (h[1], h[2], h[0].id)):
+        for outlet in outlets if stop <= end else ():
+            is_swap = quiet is not None and _is_swap(outlet, start, stop, taken, quiet)
+            if not is_swap and _is_free(outlet, start, stop, needs, taken, shared):
+                found.append(_plug(needs, outlet, start, stop))
+                taken.append(found[-1])
+                break
+        else:
+            refused.append(needs.id)
+    return found, refused
 
 
 def _quiet(move: Move) -> tuple[float, float] | None:
@@ -93,14 +146,16 @@ def _best_plug(
             stop = min(end, start + minutes)
             while stop - start > 1.0 and not _is_free(outlet, start, stop, needs, plugs, shared):
                 stop = max((p.start for p in plugs if start < p.start < stop), default=start)
-            if stop - start <= 1.0 or (quiet and _is_swap(outlet, start, plugs, quiet)):
+            if stop - start <= 1.0 or (quiet and _is_swap(outlet, start, stop, plugs, quiet)):
                 continue
             if best is None or (round(stop - start, 3), -start) > (round(best.end - best.start, 3), -best.start):
-                best = PlugTime(
-                    rider=needs.id, circuit=outlet.circuit, outlet=outlet.number, start=start, end=stop, watts=needs.charger_w,
-                    is_held=needs.keeps_socket,
-                )  # fmt: skip
+                best = _plug(needs, outlet, start, stop, is_held=needs.keeps_socket)
     return best
+
+
+def _plug(needs: Needs, outlet: _Outlet, start: float, end: float, *, is_held: bool = False) -> PlugTime:
+    circuit, number, watts = outlet.circuit, outlet.number, needs.charger_w
+    return PlugTime(rider=needs.id, circuit=circuit, outlet=number, start=start, end=end, watts=watts, is_held=is_held)
 
 
 def _start_times(arrival: float, plugs: Sequence[PlugTime], quiet: tuple[float, float] | None) -> list[float]:
@@ -109,9 +164,11 @@ def _start_times(arrival: float, plugs: Sequence[PlugTime], quiet: tuple[float, 
     return sorted({arrival, *(p.end for p in plugs if p.end > arrival), *after_quiet})
 
 
-def _is_swap(outlet: _Outlet, start: float, plugs: Sequence[PlugTime], quiet: tuple[float, float]) -> bool:
-    used = any((p.circuit, p.outlet) == (outlet.circuit, outlet.number) and p.end <= start for p in plugs)
-    return used and quiet[0] < start < quiet[1]
+def _is_swap(outlet: _Outlet, start: float, stop: float, plugs: Sequence[PlugTime], quiet: tuple[float, float]) -> bool:
+    """Whether somebody would have to change a plug of this outlet in the quiet hours: to this one, or from it to the next."""
+    own = [p for p in plugs if (p.circuit, p.outlet) == (outlet.circuit, outlet.number)]
+    is_second = quiet[0] < start < quiet[1] and any(p.end <= start for p in own)
+    return is_second or any(stop <= p.start and quiet[0] < p.start < quiet[1] for p in own)
 
 
 def _is_free(outlet: _Outlet, start: float, stop: float, needs: Needs, plugs: Sequence[PlugTime], shared: float) -> bool:

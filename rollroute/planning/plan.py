@@ -14,7 +14,7 @@
   ``start``, ``end``, ``aboard`` (positions taken after the stop).
 - ``escorts``: ``id``, ``jobs``: ``kind`` (``roll``, ``to van``, ``stairs``), ``riders``, ``leave``, ``meet``, ``end``, ``back``.
 - ``shelters``: ``name``, ``arrivals``, ``plugs``: ``rider``, ``circuit``, ``outlet``, ``start``, ``end``, ``watts``, ``is_held``;
-  ``missing_h``.
+  ``halts``: the same of riders who charge there on their way to another shelter; ``missing_h``.
 - ``tiers``: what the plan was judged by: ``name``, ``value``, ``bound``, ``is_proven``.
 
 No field says what a device, a medicine or an illness is.
@@ -132,6 +132,7 @@ class ShelterPlan:
     plugs: tuple[Plug, ...] = ()
     missing_h: float = 0.0
     reasons: tuple[str, ...] = ()
+    halts: tuple[Plug, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,7 +232,8 @@ def _plan(d: dict[str, Any]) -> Plan:
     vans = tuple(VanPlan(id=v["id"], stops=tuple(Stop(**_tuples(s)) for s in v["stops"])) for v in d.pop("vans"))
     escorts = tuple(EscortPlan(id=e["id"], jobs=tuple(Job(**_tuples(j)) for j in e["jobs"])) for e in d.pop("escorts"))
     shelters = tuple(
-        ShelterPlan(**{**_tuples(s), "plugs": tuple(Plug(**p) for p in s["plugs"])})  # the plugs are objects, the rest plain lists
+        # the plugs are objects, the rest plain lists; plans written before halts were told have none
+        ShelterPlan(**{**_tuples(s), **{key: tuple(Plug(**p) for p in s.get(key, ())) for key in ("plugs", "halts")}})
         for s in d.pop("shelters")
     )
     tiers = tuple(Tier(**t) for t in d.pop("tiers"))

@@ -8,9 +8,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from rollroute.inputs.move_folder import Move
+from rollroute.planning.halts import night_tables
 from rollroute.planning.needs import Needs
 from rollroute.planning.objective import arrival_minutes, out_minutes, shelter_of, tour_drives
-from rollroute.planning.outlets import PlugTime, night_table
+from rollroute.planning.outlets import PlugTime
 from rollroute.planning.plan import EscortPlan, Job, Plug, RiderPlan, ShelterPlan, Stop, VanPlan
 from rollroute.planning.problem import NEVER, Problem, RideLeg, RollLeg, Schedule
 from rollroute.planning.reason_words import grouped
@@ -179,21 +180,16 @@ def _plug(facts: Facts, p: PlugTime) -> Plug:
 
 
 def shelter_plans(facts: Facts) -> tuple[ShelterPlan, ...]:
-    """Every shelter's guests in order of arrival, and the night's outlets."""
-    arrivals = arrival_minutes(facts.problem, facts.schedule)
-    plans = []
-    for j, shelter in enumerate(facts.move.shelters):
-        parties = [u for u, leg in enumerate(facts.schedule.legs) if leg is not None and shelter_of(facts.problem, leg) == j]
-        in_order = sorted(parties, key=lambda u: arrivals[u])
-        guests = [(facts.needs[i], float(arrivals[u])) for u in in_order for i in facts.problem.parties[u].riders]
-        table = night_table(facts.move, shelter, guests)
-        plans.append(
-            ShelterPlan(
-                name=shelter.name,
-                arrivals=tuple(n.id for n, _ in guests),
-                plugs=tuple(_plug(facts, p) for p in table.plugs),
-                missing_h=round(sum(table.missing_h.values()), 2),
-                reasons=facts.problem.reasons.get(shelter.name, ()),
-            )
+    """Every shelter's guests in order of arrival, and the outlets of the night and of halts on the way."""
+    tables = night_tables(facts.move, facts.needs, facts.travel, facts.problem, facts.schedule)
+    return tuple(
+        ShelterPlan(
+            name=table.shelter,
+            arrivals=table.guests,
+            plugs=tuple(_plug(facts, p) for p in table.night.plugs),
+            halts=tuple(_plug(facts, p) for p in table.night.halts),
+            missing_h=round(sum(table.night.missing_h.values()), 2),
+            reasons=facts.problem.reasons.get(table.shelter, ()),
         )
-    return tuple(plans)
+        for table in tables
+    )
