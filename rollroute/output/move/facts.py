@@ -13,6 +13,7 @@ from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_shelters import Shelter
 from rollroute.inputs.move_vehicles import Escort, Van
 from rollroute.output.itinerary import Itinerary, LonLat
+from rollroute.output.move.planner_words import tell
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words
 from rollroute.planning.calls import Call
@@ -92,7 +93,7 @@ class MoveFacts:
         """The name of a stop; one on a street without a name is called after the door next to it."""
         place = self.node_place(stop.node)
         if place is None or stop.place != f"{place[1]:.5f}, {place[0]:.5f}":
-            return plain(stop.place)
+            return plain(tell(self.words, stop.place))
         if stop.kind == "load":
             return self.words.say("near {place}", place=self.address(stop.riders[0]))
         return self.words.say("near {place}", place=plain(self.plan.rider(stop.riders[0]).shelter))

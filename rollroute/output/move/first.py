@@ -102,9 +102,7 @@ def _card(facts: MoveFacts, r: RiderPlan, *, is_shared: bool) -> Markup:
     ]
     unknown = unknown_words(facts, r)
     not_known = [words.say("Not known: {fields}", fields=unknown)] if unknown else []
-    more = folded(
-        words.say("Every reason, and what is not known"), bullets([*(tell(words, reason) for reason in grouped(r.reasons)), *not_known])
-    )
+    more = folded(words.say("Every reason, and what is not known"), bullets([*grouped([tell(words, x) for x in r.reasons]), *not_known]))
     heading = Markup("<h3>{}, {}</h3>").format(text(r.id), text(facts.address(r.id)))
     return Markup('<article class="card">{}{}{}</article>').format(heading, terms(rows), more)
 
@@ -179,10 +177,10 @@ def calls_section(facts: MoveFacts) -> Markup:
     rest = [c for c in calls if c not in first]
     head = [words.say("Call"), words.say("Ask"), words.say("A good answer could"), words.say("Planned with until then")]
     title = words.say("Calls to make, the most useful first")
-    shown = table(title, head, (_call(facts, c) for c in first), is_titled=True) or Markup("<p>{}</p>").format(
+    shown = table(title, head, (_call(facts, c) for c in first), is_titled=True, stacks=True) or Markup("<p>{}</p>").format(
         words.say("No answer alone would serve more people or get anybody inside sooner.")
     )
-    others = table(words.say("More questions"), head, (_call(facts, c) for c in rest), is_titled=True)
+    others = table(words.say("More questions"), head, (_call(facts, c) for c in rest), is_titled=True, stacks=True)
     more = folded(words.say("{n} more questions, none of which changes much", n=len(rest)), others, is_printed=False)
     return section("calls", title, shown, more)
 

@@ -30,24 +30,27 @@ def section(name: str, title: str, *parts: Markup) -> Markup:
     return Markup('<section id="{0}" aria-labelledby="{0}-title"><h2 id="{0}-title">{1}</h2>{2}</section>').format(name, title, inside)
 
 
-def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[object]], *, is_titled: bool = False) -> Markup:
+def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[object]], *, is_titled: bool = False, stacks: bool = False) -> Markup:
     """A table whose first column names its rows; a wide one scrolls by itself, by keyboard too.
 
     ``is_titled``: the heading above says the same as the caption, which then is there for screen readers only.
+    ``stacks``: on a narrow screen each row is a block, with the column's head before each cell.
     """
     heads = Markup("").join(Markup('<th scope="col">{}</th>').format(h) for h in head)
-    body = Markup("").join(_row(row) for row in rows)
+    body = Markup("").join(_row(row, head if stacks else ()) for row in rows)
     if not body:
         return Markup("")
     return Markup(
-        '<div class="wide" role="region" tabindex="0" aria-label="{0}"><table><caption{3}>{0}</caption><thead><tr>{1}</tr></thead>'
+        '<div class="wide" role="region" tabindex="0" aria-label="{0}"><table{4}><caption{3}>{0}</caption><thead><tr>{1}</tr></thead>'
         "<tbody>{2}</tbody></table></div>"
-    ).format(caption, heads, body, Markup(' class="unseen"') if is_titled else "")
+    ).format(caption, heads, body, Markup(' class="unseen"') if is_titled else "", Markup(' class="stack"') if stacks else "")
 
 
-def _row(row: Sequence[object]) -> Markup:
+def _row(row: Sequence[object], heads: Sequence[str] = ()) -> Markup:
     first = Markup('<th scope="row">{}</th>').format(cell(row[0]))
-    return Markup("<tr>{}{}</tr>").format(first, Markup("").join(Markup("<td>{}</td>").format(cell(c)) for c in row[1:]))
+    before = [Markup(' data-head="{}"').format(h) for h in heads[1:]] or [Markup("")] * (len(row) - 1)
+    cells = (Markup("<td{}>{}</td>").format(head, cell(c)) for head, c in zip(before, row[1:], strict=True))
+    return Markup("<tr>{}{}</tr>").format(first, Markup("").join(cells))
 
 
 def bullets(items: Iterable[object]) -> Markup:

@@ -129,7 +129,7 @@ def _look_out(facts: MoveFacts, r: RiderPlan, rolls: Rolls) -> list[object]:
     if r.doubt > 0:
         notes.append(say("chance that something on the way is wrong: {percent}", percent=words.percent(r.doubt)))
     if r.unverified:
-        notes.append(say("not verified: {places}", places="; ".join(plain(u) for u in r.unverified)))
+        notes.append(say("not verified: {places}", places="; ".join(plain(tell(facts.words, u)) for u in r.unverified)))
     if r.retreat:
         notes.append(say("turns back to {place}", place=plain(r.retreat)))
     unknown = unknown_words(facts, r)
@@ -309,10 +309,17 @@ def proof_section(facts: MoveFacts) -> Markup:
 
 
 def _how(facts: MoveFacts) -> Markup:
-    words, plan = facts.words, facts.plan
-    made = words.say("Made on {date} at {time}", date=words.date(facts.made_at), time=words.time_of_day(facts.made_at))
+    plan = facts.plan
     files = [f"{name}: {digest}" for name, digest in dict(plan.move.get("inputs") or {}).items()]
-    return bullets([made if facts.is_stamped else None, plan.command or None, *files])
+    return bullets([_made(facts), plan.command or None, *files])
+
+
+def _made(facts: MoveFacts) -> str | None:
+    """When the papers were made, where somebody has said so."""
+    if not facts.is_stamped:
+        return None
+    words = facts.words
+    return words.say("Made on {date} at {time}", date=words.date(facts.made_at), time=words.time_of_day(facts.made_at))
 
 
 def _proven(facts: MoveFacts, tier: Tier) -> str:
@@ -320,6 +327,7 @@ def _proven(facts: MoveFacts, tier: Tier) -> str:
 
 
 def start_words(facts: MoveFacts) -> str:
-    """Say when the move starts."""
+    """Say when the move starts, and when its papers were made: of two on the table, the later one counts."""
     start = str(facts.plan.move.get("start") or facts.made_at)
-    return facts.words.say("Starts on {date} at {time}", date=facts.words.date(read_moment(start)), time=facts.words.time_of_day(start))
+    starts = facts.words.say("Starts on {date} at {time}", date=facts.words.date(read_moment(start)), time=facts.words.time_of_day(start))
+    return " · ".join(part for part in (starts, _made(facts)) if part)

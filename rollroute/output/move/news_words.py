@@ -36,6 +36,7 @@ STUCK = (
     ),
 )
 FAILURES = (
+    mark("{n} min at least, {limit} min is the limit"),
     mark("no other van can take them ({why})"),
     mark("no other van can take them"),
     mark("no other van or way has time and room before {time}"),
@@ -114,4 +115,11 @@ DOINGS = (
     mark("{van} can load them at {time}"),
     mark("can roll instead"),
 )
-NEWS = (*THINGS, *STUCK, *FAILURES, *BECAUSE, *CHANGES, *DOINGS)
+PLACES = (
+    mark("service road, by {house}"),
+    mark("service road, by number {number}"),
+    mark("{street}, by number {number}"),
+    mark("{street}, by {house}"),
+    mark("{what} near {position}"),
+)
+NEWS = (*PLACES, *THINGS, *STUCK, *FAILURES, *BECAUSE, *CHANGES, *DOINGS)

@@ -175,8 +175,9 @@ REASONS = (
     mark("shelter {name}"),
 )
 _FIELD = re.compile(r"\\\{(\w+)\\\}")
+_WHERE = {"number": r"\d+\w?", "house": r"\d[^,;:]*", "street": "[^,;:]+?", "what": ".+?", "position": r"-?\d+\.\d+, -?\d+\.\d+"}
 CLOCK = r"\d\d:\d\d|--:--"
-_KINDS = dict.fromkeys(("time", "start", "end", "leave", "meet", "back"), CLOCK) | {"doing": "[^;]+?", "before": "[^;]+?"}
+_KINDS = dict.fromkeys(("time", "start", "end", "leave", "meet", "back"), CLOCK) | {"doing": "[^;]+?", "before": "[^;]+?"} | _WHERE
 
 
 def tell(words: Words, text: str | None, depth: int = 0) -> str:

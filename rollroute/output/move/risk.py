@@ -7,7 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from rollroute.output.move.facts import MoveFacts
-from rollroute.output.move.html import bullets, section, table
+from rollroute.output.move.html import LONGEST, bullets, section, table
 from rollroute.output.move.planner_words import tell
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words
@@ -47,16 +47,16 @@ def _failing(found: dict[str, Any], words: Words) -> Markup:
     rows: dict[tuple[str, str], list[str]] = {}
     for failure in failures:
         for one in failure["left"]:
-            key = (_failure(failure, words), f"{plain(str(one['rider']))}: {plain(tell(words, str(one['how'])))}")
+            key = (_failure(failure, words), f"{plain(str(one['rider']))}: {plain(tell(words, str(one['how'])), longest=LONGEST)}")
             rows.setdefault(key, []).append(_moment(failure["moment"], words))
     shown = [[name, ", ".join(dict.fromkeys(m for m in moments if m)), who] for (name, who), moments in rows.items()]
     title = words.say("Left by one failure")
-    body = table(title, [words.say("If this fails"), words.say("At"), words.say("Then")], shown)
+    body = table(title, [words.say("If this fails"), words.say("At"), words.say("Then")], shown, stacks=True)
     return Markup("<p><strong>{}</strong> {}</p>{}").format(line, looked, body)
 
 
 def _failure(failure: dict[str, Any], words: Words) -> str:
-    name = plain(str(failure["name"]))
+    name = plain(tell(words, str(failure["name"])))
     return words.say("van {van}", van=name) if failure["kind"] == "van" else name
 
 

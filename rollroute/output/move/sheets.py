@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 
 from rollroute.output.move.facts import Halt, MoveFacts, file_stems, mass_on_lift_kg, positions_by_stop
@@ -20,24 +21,24 @@ CM = 0.01
 
 def write_van_sheets(facts: MoveFacts, folder: Path, paper: str) -> list[Path]:
     """Write ``<van>.pdf`` for every van that drives."""
-    folder.mkdir(parents=True, exist_ok=True)
-    stems = file_stems([v.id for v in facts.plan.vans])
-    made = []
+    files = _files([v.id for v in facts.plan.vans], folder)
     for van in facts.used_vans:
-        made.append(folder / f"{stems[van.id]}.pdf")
-        write_van_sheet(van_sheet(facts, van), made[-1], words=facts.words, paper=paper)
-    return made
+        write_van_sheet(van_sheet(facts, van), files[van.id], words=facts.words, paper=paper)
+    return [files[van.id] for van in facts.used_vans]
 
 
 def write_shelter_sheets(facts: MoveFacts, folder: Path, paper: str) -> list[Path]:
     """Write ``<shelter>.pdf`` for every shelter that somebody goes to."""
-    folder.mkdir(parents=True, exist_ok=True)
-    stems = file_stems([s.name for s in facts.plan.shelters])
-    made = []
+    files = _files([s.name for s in facts.plan.shelters], folder)
     for shelter in facts.used_shelters:
-        made.append(folder / f"{stems[shelter.name]}.pdf")
-        write_stop_sheet(shelter_sheet(facts, shelter), made[-1], words=facts.words, paper=paper)
-    return made
+        write_stop_sheet(shelter_sheet(facts, shelter), files[shelter.name], words=facts.words, paper=paper)
+    return [files[shelter.name] for shelter in facts.used_shelters]
+
+
+def _files(names: Sequence[str], folder: Path) -> dict[str, Path]:
+    """The file of each sheet in its folder, which is made."""
+    folder.mkdir(parents=True, exist_ok=True)
+    return {name: folder / f"{stem}.pdf" for name, stem in file_stems(names).items()}
 
 
 def van_sheet(facts: MoveFacts, van: VanPlan) -> VanSheet:
