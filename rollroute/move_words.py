@@ -32,6 +32,7 @@ def plan_lines(plan: Plan) -> list[str]:
     lines += ["", "People who walk along", *_escorts(plan)]
     lines += ["", "Outlets", *(text for shelter in plan.shelters for text in _shelter(shelter))]
     lines += ["", "What this plan was judged by, in this order; less is better", *(_tier(t) for t in plan.tiers)]
+    lines += [f"  {claim}" for claim in plan.claims]
     lines += [f"Still to decide: {alert}" for alert in plan.open_alerts]
     if "changes" in plan.extra:
         lines += ["", "Against the earlier plan", *(f"  {text}" for text in plan.changes or ("nothing changes",))]

@@ -9,6 +9,7 @@ from rollroute.errors import InputError
 from rollroute.inputs.move_folder import Move
 from rollroute.planning.assignment import assignment_bounds
 from rollroute.planning.calls import call_list
+from rollroute.planning.claims import claims_of
 from rollroute.planning.exact import ExactResult, solve_exactly
 from rollroute.planning.fixes import Fixes, reasons_left
 from rollroute.planning.halts import night_tables, with_later_rolls
@@ -163,5 +164,6 @@ def write_up(
         shelters=shelter_plans(facts),
         tiers=tiers,
         is_complete=is_complete,
+        claims=claims_of(travel),
         open_alerts=tuple(f"{a.headline or a.identifier}: decide closed, deadline, watch or ignore" for a in move.undecided_alerts),
     )

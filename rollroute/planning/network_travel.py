@@ -13,6 +13,7 @@ from rollroute.errors import RollrouteError
 from rollroute.inputs.move_folder import Move
 from rollroute.network.network import Network
 from rollroute.planning.blocked import why_cut_off
+from rollroute.planning.claims import NOT_LOOKED_AT
 from rollroute.planning.loading_zones import ChairWays, carried_zone, zones_near
 from rollroute.planning.needs import Needs
 from rollroute.planning.places import Located, locate
@@ -106,7 +107,7 @@ class _Tables:
                 self.rolls[needs.id, name] = rolls.find(name)
             except RollrouteError as error:
                 self.no_roll[needs.id, name] = (str(error),)
-        self.no_roll |= {(needs.id, name): (f"not looked at: {kept} shelters are nearer",) for name in names[kept:]}
+        self.no_roll |= {(needs.id, name): (NOT_LOOKED_AT.format(kept=kept),) for name in names[kept:]}
         if not any((needs.id, name) in self.rolls for name in names):
             charged = {name: way for name in names[:kept] if (way := rolls.find_charged(name)) is not None}
             self.rolls |= {(needs.id, name): way for name, way in charged.items()}

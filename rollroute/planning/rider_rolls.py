@@ -11,6 +11,7 @@ from scipy.sparse.csgraph import dijkstra
 
 from rollroute.errors import DataGapError, NoRouteError
 from rollroute.journey import PREFERENCES, Journey, Trip, search_graph, search_query
+from rollroute.planning.claims import UNDECIDED
 from rollroute.planning.cut_out import WHOLE_UP_TO_NODES, between, cut_out
 from rollroute.planning.needs import Needs
 from rollroute.planning.roll_ways import CHARGE_STEPS, RollFinder, charging_min, reading_after
@@ -157,7 +158,7 @@ def _best(graph: SearchGraph, query: SearchQuery, solver: Callable[[SearchGraph,
     if verdict.steps is not None:
         return finish(graph, query, verdict)
     if not verdict.is_proven:
-        raise NoRouteError(f"no way was found within {query.work_limit} labels, and none was proven impossible")
+        raise NoRouteError(UNDECIDED.format(labels=query.work_limit))
     if query.needs_way_back and solver(graph, dataclasses.replace(query, needs_way_back=False)).steps is not None:
         raise NoRouteError("a place that nobody has verified would be driven without the charge, or a sure way, to come back from it")
     raise NoRouteError("the charge does not last, or every way closes before the chair is through")

@@ -297,7 +297,7 @@ def proof_section(facts: MoveFacts) -> Markup:
         "Estimates: {basis}. A plan is as good as its estimates; proofs hold given them.",
         basis=plain(tell(facts.words, str(plan.move.get("basis", "")))),
     )
-    lines = [basis, *plan.claims, *facts.travel.notes]
+    lines = [basis, *(tell(facts.words, claim) for claim in plan.claims), *facts.travel.notes]
     title = say("How good this plan is")
     return section(
         "proof",

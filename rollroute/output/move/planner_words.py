@@ -99,6 +99,8 @@ TIERS = (
     mark("minutes until everybody is inside, and van driving"),
 )
 REASONS = (
+    mark("{n} rolls to shelters farther off were not looked at; what is proven is proven without them"),
+    mark("{n} searches for a roll ended at their limit without a way or a proof; they count as no way"),
     mark("another agency with a lift vehicle; until it is there, shelter in place as far from the hazard as the building allows"),
     mark("the rider has decided to stay"),
     mark("ask again before the area closes"),
