@@ -192,10 +192,11 @@ class AuditMap:
     def _seated(self, rider: Rider) -> Chair:
         chair = find_chair(rider.chair or "unknown")
         width_cm, _, _, own_kg, occupied_kg = self.book.chair_size(rider)
+        length_m = chair.length_m if rider.chair_length_cm is None else rider.chair_length_cm / 100.0
         charger = chair.charger if rider.charger is None else dataclasses.replace(chair.charger, place=rider.charger)
-        return dataclasses.replace(
-            chair, width_m=width_cm / 100.0, mass_kg=own_kg, rider_mass_kg=occupied_kg - own_kg, load_mass_kg=0.0, charger=charger
-        )
+        body = {"rider_mass_kg": occupied_kg - own_kg, "load_mass_kg": 0.0}
+        size = {"width_m": width_cm / 100.0, "length_m": length_m, "mass_kg": own_kg}
+        return dataclasses.replace(chair, charger=charger, **body, **size)  # type: ignore[arg-type]
 
     def reading(self, rider: Rider) -> ChargeReading:
         """The gauge as the rider told it."""

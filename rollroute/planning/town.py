@@ -37,12 +37,17 @@ from rollroute.weights.weigh import EdgeWeights, weigh
 
 Key = tuple[str, str]
 UNKNOWN_HEIGHT_CM = 289.0  # of a van: as high as the clearance of ADA 503.5 allows
+LENGTH_STEP_M = 0.05  # likewise for lengths, which lifts and bends ask for
 MASS_STEP_KG = 5.0  # riders whose masses differ by less share a weighing of the map; the heavier figure counts for all of them
 
 
 def chair_for(needs: Needs) -> Chair:
-    """The rider's chair with the rider's own masses and width."""
+    """The rider's chair with the rider's own masses, size and charger."""
     rider, chair = needs.rider, needs.chair
+    if rider.charger is not None:
+        chair = dataclasses.replace(chair, charger=dataclasses.replace(chair.charger, place=rider.charger))
+    if rider.chair_length_cm is not None:
+        chair = dataclasses.replace(chair, length_m=LENGTH_STEP_M * math.ceil(rider.chair_length_cm / 100.0 / LENGTH_STEP_M - 1e-9))
     changes: dict[str, float] = {"rider_mass_kg": needs.occupied_mass_kg - needs.chair_mass_kg - _load(needs), "load_mass_kg": _load(needs)}
     if rider.chair_width_cm is not None:
         changes["width_m"] = rider.chair_width_cm / 100.0
