@@ -340,7 +340,7 @@ def hostile() -> Itinerary:
         goal=relabel([i.goal])[0],
         chair=change(i.chair, label="</title><b>chair</b>"),
         pieces=[change(p, name=rename(p.name), building=rename(p.building)) for p in i.pieces],
-        questions=[change(q, street=rename(q.street), detail={"note": "<script>alert(9)</script>", **q.detail}) for q in i.questions],
+        questions=[change(q, street=rename(q.street), detail={**q.detail, "kerb": "<script>alert(9)</script>"}) for q in i.questions],
         points=[change(p, word=p.word and "<b>" + p.word) for p in i.points],
         halts=[change(h, label=rename(h.label), outlet="</td>#emph[x]", charger="${x}`") for h in i.halts],  # type: ignore[arg-type]
         checkpoints=[change(c, turn_back_to=rename(c.turn_back_to)) for c in i.checkpoints],  # type: ignore[arg-type]

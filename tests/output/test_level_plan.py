@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import gzip
 import json
 import re
 import xml.etree.ElementTree as ET
@@ -11,13 +12,15 @@ from pathlib import Path
 
 import pdfplumber
 import pytest
+from lxml import html
 
 from rollroute.assembly import Asked, find_itinerary
 from rollroute.inputs.tables import data_dir
 from rollroute.network.network import Network
 from rollroute.output.folder import write_route_folder
 from rollroute.output.itinerary import Itinerary, read_itinerary
-from rollroute.output.level_plan import draw_level_plan, plan_words
+from rollroute.output.level_plan import draw_level_plan, plan_title, plan_words
+from rollroute.output.link import link_page
 from rollroute.output.sheet import write_sheet
 from rollroute.output.words import Words
 
@@ -99,3 +102,24 @@ def test_plans_come_back_from_the_file_and_stand_on_map_and_paper(indoors: Itine
     with pdfplumber.open(tmp_path / "sheet.pdf") as pdf:
         text = " ".join((p.extract_text() or "").replace("\n", " ") for p in pdf.pages)
     assert text.count("Plan, north up:") == len(indoors.plans)
+
+
+def test_the_link_draws_every_floor_with_its_words_and_stays_small(indoors: Itinerary):
+    """A dispatcher's page holds the plans of the paper, named for who can't see them; 600 kB and 220 kB gzipped are the bars."""
+    text = link_page(indoors, EN)
+    figures = html.fromstring(text).xpath("//figure[*[local-name()='svg'][@role='img']]")
+
+    assert [f.xpath("string(*[local-name()='svg']/@aria-label)") for f in figures] == [plan_title(p, EN) for p in indoors.plans]
+    assert [f.xpath("string(figcaption)") for f in figures] == [plan_words(p, EN) for p in indoors.plans]
+    assert len(text.encode()) < 600_000
+    assert len(gzip.compress(text.encode())) < 220_000
+    assert "<figure>" not in link_page(dataclasses.replace(indoors, plans=[]), EN)
+
+
+def test_names_of_buildings_and_rooms_never_become_markup_in_the_link(indoors: Itinerary):
+    rooms = [(1.0, "<b>&", ring) for *_, ring in indoors.plans[0].rooms]
+    plan = dataclasses.replace(indoors.plans[0], building='"><script>x</script>', rooms=rooms)
+    text = link_page(dataclasses.replace(indoors, plans=[plan]), EN)
+
+    assert "<script>x" not in text
+    assert "<b>&" not in text

@@ -107,6 +107,7 @@ def link_page(itinerary: Itinerary, words: Words, *, offset: int = 0, valid_unti
         drawing=Markup(draw_scene(scene, words, plane)),
         legend=legend(scene, words),
         steps=page.step_list(steps, offset, words),
+        floors=page.floor_plans(itinerary, words),
         lists=page.lists(scene, words) + paper_sections(itinerary, words),
         sources=sources(itinerary, words),
         data=script_json(page.page_data(scene, steps, offset, plane, words)),

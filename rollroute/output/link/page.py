@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from datetime import datetime
+from html import escape
 from itertools import pairwise
 from typing import Any
 
 from markupsafe import Markup
 
 from rollroute.output.itinerary import Itinerary
+from rollroute.output.level_plan import draw_level_plan, legend_words, plan_title
 from rollroute.output.map.data import BAR_PX, MOVES, RAISED
 from rollroute.output.map.drawing import scale_bar
 from rollroute.output.map.page import credit
@@ -23,6 +25,8 @@ from rollroute.output.steps_watch import helper_places
 from rollroute.output.words import Words, summary
 from rollroute.output.words.facts import question_words
 from rollroute.output.words.sentences import helper_sentence, step_sentence, watch_lines
+
+FLOOR_WIDTH_PT, FLOOR_HEIGHT_PT = 480.0, 420.0  # of a floor's plan, before the page fits it to its width
 
 
 def figures(itinerary: Itinerary, words: Words) -> Markup:
@@ -99,6 +103,18 @@ def lists(scene: Scene, words: Words) -> Markup:
     return Markup("").join(
         Markup("<section><h2>{}</h2>{}</section>").format(title, _list(rows, "")) for title, lines in groups if (rows := list(lines))
     )
+
+
+def floor_plans(itinerary: Itinerary, words: Words) -> Markup:
+    """Draw every floor of a building that the way uses, with what it shows in words; drawn in its own colours, as on paper."""
+    if not itinerary.plans:
+        return Markup("")
+    drawn = Markup("")
+    for plan in itinerary.plans:
+        svg, alt = draw_level_plan(plan, words, width_pt=FLOOR_WIDTH_PT, most_height_pt=FLOOR_HEIGHT_PT)
+        named = svg.replace("<svg ", f'<svg class="floor" role="img" aria-label="{escape(plan_title(plan, words))}" ', 1)
+        drawn += Markup("<figure>{}<figcaption>{}</figcaption></figure>").format(Markup(named), alt)
+    return Markup("<section><h2>{}</h2>{}<p>{}</p></section>").format(words.say("Inside buildings"), drawn, legend_words(words))
 
 
 def _mark_line(mark: Mark) -> str:
