@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,14 +17,12 @@ import numpy.typing as npt
 
 from rollroute.errors import RollrouteError
 from rollroute.inputs.charge import ChargeReading
-from rollroute.journey import OFF_MAP_LIMIT_M, Journey, Posed, Trip, plan_journey, pose, weigh_joinable
-from rollroute.network.attach import attach, joint_at, nearest_joint
+from rollroute.journey import Journey, Posed, Trip, plan_journey, pose
 from rollroute.network.gazetteer import FoundPlace
-from rollroute.network.network import Flag, Network
 from rollroute.planning.needs import Needs
 from rollroute.planning.plan import Plan, RiderPlan
 from rollroute.planning.roll_ways import RollFinder
-from rollroute.planning.stated_path import whole_pieces
+from rollroute.planning.stated_path import edges_along, joined_places, whole_pieces
 from rollroute.planning.travel import RollWay, TravelTable
 
 NOTICE_MIN = 1.0  # assumption: a call takes so long to be heard; until then the chair rolls on
@@ -81,44 +79,14 @@ class _Ahead:
         self.finder, self.needs, self.line, self.leave = finder, needs, line, leave
         way = finder.trip(needs, line.shelter or "", depart_min=leave)
         self.trip = dataclasses.replace(way, sockets=())
-        self.joined, nodes = self._joined(finder.network, self.trip)
+        self.joined, nodes = joined_places(finder.network, (self.trip.start, self.trip.goal))
         self.posed: Posed = pose(self.joined, nodes, self.trip, charges=False)
         self.whole = whole_pieces(self.joined, finder.network)
-        self.edges = np.array(list(self._along(nodes[0], nodes[1])), np.int64)
+        self.edges = np.array(list(edges_along(self.joined, self.whole, (nodes[0], nodes[1]), line.path[0].edges)), np.int64)
         if not len(self.edges):
             raise RollrouteError("the path is not on this map")
         self.time_after_s = np.cumsum(self.posed.weights.planned_time_s[self.edges])
         self.place = self._next_place(now)
-
-    @staticmethod
-    def _joined(network: Network, trip: Trip) -> tuple[Network, list[int]]:
-        usable = weigh_joinable(network)
-        joints = [
-            nearest_joint(network, p.lon, p.lat, limit_m=OFF_MAP_LIMIT_M, usable=usable) if p.node is None else joint_at(network, p.node)
-            for p in (trip.start, trip.goal)
-        ]
-        places = [(p.lon, p.lat, joint) for p, joint in zip((trip.start, trip.goal), joints, strict=True)]
-        return attach(network, places)
-
-    def _along(self, start: int, goal: int) -> Iterator[int]:
-        """The edges of the joined map along the stated path, from door to door; it ends early where the path does not fit the map."""
-        tail, head, pieces = self.joined.edge_tail, self.joined.edge_head, self.joined.pieces
-        is_line = (pieces.flags & Flag.OFF_MAP) != 0
-        lines = {node: 2 * int(p) for node in (start, goal) for p in np.flatnonzero(is_line & (pieces.tail == node))[:1]}
-        here, foot = start, goal
-        if start in lines:
-            yield lines[start]
-            here = int(head[lines[start]])
-        if goal in lines:
-            foot = int(head[lines[goal]])
-        for number, edge in enumerate(self.line.path[0].edges):
-            parts = 2 * np.flatnonzero(self.whole == edge // 2) + edge % 2
-            is_last = number == len(self.line.path[0].edges) - 1
-            while len(found := parts[tail[parts] == here]) and not (is_last and here == foot):
-                yield int(found[0])
-                here = int(head[found[0]])
-        if here == foot and goal in lines:
-            yield lines[goal] + 1
 
     def _next_place(self, now: int) -> _Place | None:
         """The first node of the map that the chair reaches once it can have heard; ``None`` where only the goal is left."""

@@ -15,9 +15,9 @@ from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Network
 from rollroute.planning.needs import REFILL_EFFICIENCY, Needs
 from rollroute.planning.places import Located
-from rollroute.planning.stated_path import stated_path
+from rollroute.planning.stated_path import journey_along, stated_path
 from rollroute.planning.town import chair_for, conditions_for, reading_for, rules_for
-from rollroute.planning.travel import RollWay
+from rollroute.planning.travel import PathLeg, RollWay
 from rollroute.sockets import Socket
 
 CHARGE_STEPS = (0.15, 0.3, 0.5, 0.75)  # tried in turn where a socket at the start could make the way possible
@@ -53,8 +53,10 @@ class RollFinder:
             work_limit=self.work_limit,
         )
 
-    def journey(self, needs: Needs, shelter: str, depart_min: float, *, charge_first_min: float | None = None) -> Journey:
-        """The journey at its planned departure, for audit, map and sheet.
+    def journey(
+        self, needs: Needs, shelter: str, depart_min: float, *, charge_first_min: float | None = None, path: Sequence[PathLeg] = ()
+    ) -> Journey:
+        """The journey at its planned departure, for map and sheet: along ``path``, where one is given.
 
         ``charge_first_min``: minutes at a socket before it; as it was found, if not given.
         Of somebody who is turned on the way, the journey begins where and when they are turned.
@@ -63,7 +65,11 @@ class RollFinder:
             return plan_journey(self.network, self.onward[needs.id, shelter])
         charged = self.charged_first.get((needs.id, shelter), 0.0) if charge_first_min is None else charge_first_min
         reading = reading_after(needs, charged) if charged > 0 else None
-        return plan_journey(self.network, self.trip(needs, shelter, depart_min=depart_min, reading=reading))
+        trip = self.trip(needs, shelter, depart_min=depart_min, reading=reading)
+        found = plan_journey(self.network, trip)
+        if not path or _edges(stated_path(found, self.network)) == _edges(path):
+            return found
+        return journey_along(self.network, trip, path, found=found.route)
 
     def roll_way(self, journey: Journey, *, charge_first_min: float = 0.0) -> RollWay:
         """What the plan needs of a journey."""
@@ -126,6 +132,10 @@ class RollFinder:
                 said.add(stretch)
                 labels.append(f"{name or kind} near {lat:.5f}, {lon:.5f}")
         return tuple(labels[:LABELS_KEPT])
+
+
+def _edges(path: Sequence[PathLeg]) -> list[tuple[str, tuple[int, ...]]]:
+    return [(leg.to, leg.edges) for leg in path]
 
 
 def charging_min(needs: Needs, step: float) -> float:

@@ -130,5 +130,6 @@ def _itinerary(facts: MoveFacts, finder: RollFinder, rider: RiderPlan, code: str
     assert rider.shelter is not None
     depart_min = (read_moment(rider.leave) - facts.move.start).total_seconds() / 60.0
     way = facts.travel.rolls.get((rider.id, rider.shelter))
-    journey = finder.journey(facts.needs[rider.id], rider.shelter, depart_min, charge_first_min=way.charge_first_min if way else None)
+    first_min = way.charge_first_min if way else None
+    journey = finder.journey(facts.needs[rider.id], rider.shelter, depart_min, charge_first_min=first_min, path=rider.path)
     return compose_itinerary(journey, Stamp(made_at=read_moment(facts.made_at), command=COMMAND, code=code))
