@@ -168,7 +168,7 @@ def test_an_audit_needs_only_files_also_where_they_were_moved(planned: Path, fol
 
 def test_an_audit_says_which_input_has_changed(planned: Path, folder: Path, town_net: Path) -> None:
     """A shelter that closes after all is caught by the audit, and the file that changed is named."""
-    text = (folder / "shelters.csv").read_text(encoding="utf-8").replace(",14,8,3,15,A", ",0,8,3,15,A")
+    text = (folder / "shelters.csv").read_text(encoding="utf-8").replace(",6,8,3,15,A", ",0,8,3,15,A")
     (folder / "shelters.csv").write_text(text, encoding="utf-8")
     result = _run("audit", planned / "plan.json", "--network", town_net)
     assert result.exit_code == 1

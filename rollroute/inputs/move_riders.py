@@ -58,6 +58,7 @@ ALIASES = {
     "latest_arrival": ("latest", "latest_time", "latest_arrival_time", "must_arrive_by", "arrive_by"),
     "ready_from": ("ready", "ready_at", "earliest", "earliest_departure"),
     "only_to": ("only_shelter", "goes_only_to", "wants_to_go_to"),
+    "drives_to_street": ("door_to_street", "gets_to_street", "reaches_street", "own_door"),
     "stay_with": ("stays_with", "must_stay_with", "together_with", "with"),
     "companions": ("carers", "carer", "helpers", "comes_with"),
     "consent": ("agreed", "asked", "agreement", "rider_agreed", "agreed_asked_not_asked"),
@@ -80,6 +81,7 @@ BAD_SIDE = {
     "longest_ride_min": "the assumed ride limit",
     "longest_outdoors_min": "the assumed limit outdoors",
     "latest_arrival": "no time is held that nobody has named: ask",
+    "drives_to_street": "the first metres from the door are not mapped: a place that nobody has verified",
     "consent": "not asked: planned for, shown as undecided",
 }
 
@@ -134,6 +136,7 @@ class Rider(BaseModel):
     longest_outdoors_min: Minutes = None
     latest_arrival: Moment = None
     ready_from: Moment = None
+    drives_to_street: YesNo = None  # from the own door to the street in this chair, by the rider's own word
     only_to: Words = None  # the one shelter that the rider wants to go to; the way home uses it, too
     stay_with: Annotated[tuple[str, ...], BeforeValidator(_ids)] = ()
     companions: int = 0

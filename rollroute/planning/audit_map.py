@@ -163,6 +163,8 @@ class AuditMap:
                 granted=frozenset(Access[word.upper()] for word in settings.ways.granted),
                 standard=None if preset is None else load_standard(preset),
                 tracks=self.move.tracks,
+                doors=self._doors(True),
+                shut_doors=self._doors(False),
             )
             time = plan_scenario(
                 chair, drive, self.reading(rider), temperature_c=self.conditions(is_dark).planned_temperature_c
@@ -171,6 +173,13 @@ class AuditMap:
             weights = weigh(self.joined, chair, drive, factors, self.conditions(is_dark), rules=rules)
             self._chairs[key] = ChairMap(chair, weights, weights.is_passable)
         return self._chairs[key]
+
+    def _doors(self, is_driven: bool) -> frozenset[tuple[float, float]]:
+        """Doors from which everybody who starts there drives to the street; or from which somebody has said that they can't."""
+        told = [(self.places["rider", r.id], r.drives_to_street) for r in self.move.riders if ("rider", r.id) in self.places]
+        said = {(p.lon, p.lat) for p, word in told if word is is_driven}
+        others = {(p.lon, p.lat) for p, word in told if word is not is_driven}
+        return frozenset(said - others if is_driven else said)
 
     def conditions(self, is_dark: bool) -> Conditions:
         """The evening as the coordinator wrote it down."""

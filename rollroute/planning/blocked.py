@@ -28,6 +28,7 @@ WORDS = {
     Reason.LIFT_SIZE: "a lift that is too small",
     Reason.WORKS: "a street that is dug up",
     Reason.CLOSED: "an area that is closed",
+    Reason.MEASURED: "a place that somebody has found blocked",
 }
 CURES = {Reason.POWER: "if a generator feeds it or somebody opens it by hand, name it under [ways] powered in move.toml"}
 

@@ -5,6 +5,7 @@ without order or clock. A question's worth is what the good answer would change 
 Where several unknown fields of one rider stand in the way together, each that is needed gets the worth of all of them.
 In a large move a rider's answer is weighed as if the rider's party were alone, so that a list of hundreds is there in time.
 Charge, chair and place change the travel estimates themselves: their worth is read off the reasons why ways are missing.
+Whether somebody drives from the own door to the street is worth the chance that they don't: so many people would wait in vain.
 """
 
 from __future__ import annotations
@@ -63,6 +64,7 @@ QUESTIONS = {
     "longest_roll_min": "How long can the rider drive in one go?",
     "may_transfer": "Would the rider move to a seat, if offered? It is never required.",
     "charger": "Where is the charger?",
+    "drives_to_street": "Does the rider drive from the door to the street in this chair, as a rule?",
     "consent": "Does the rider want to go?",
     "powered": "Do its doors and lifts work without mains, or does somebody open them by hand?",
     "securable": "Can the chair be tied down?",
@@ -143,7 +145,8 @@ def _with_rider(move: Move, needs: Sequence[Needs], rider_id: str, changes: Mapp
 
 def unknown_fields(rider: Rider) -> list[str]:
     """Fields of a rider that nobody has filled in and that matter to a plan."""
-    return [f for f in (*GOOD_RIDER, *TRAVEL_FIELDS, "consent", "securable") if getattr(rider, f) is None and not _has_place(rider, f)]
+    fields = (*GOOD_RIDER, *TRAVEL_FIELDS, "drives_to_street", "consent", "securable")
+    return [f for f in fields if getattr(rider, f) is None and not _has_place(rider, f)]
 
 
 def _has_place(rider: Rider, field: str) -> bool:
@@ -165,8 +168,18 @@ def _rider_calls(move: Move, needs: Sequence[Needs], travel: TravelTable, n: Nee
                 worth = all_good if without[0] < all_good[0] else worth
         elif field in TRAVEL_FIELDS and _is_cut_off(travel, n.id, field):
             worth = (1.0 if n.id not in travel.pickups or not travel.pickups[n.id] else 0.5, 0.0)
+        elif field == "drives_to_street":
+            worth = (_door_doubt(travel, n.id), 0.0)
+            if worth[0] <= 0.0:
+                continue  # every metre from the door is known
         calls.append(_call(f"rider {n.id}", field, worth, BAD_SIDE.get(field, "")))
     return calls
+
+
+def _door_doubt(travel: TravelTable, rider_id: str) -> float:
+    """The least chance that the rider does not get to a van: what the answer is worth, in people."""
+    zones = travel.pickups.get(rider_id, ())
+    return min((1.0 - math.exp(-z.doubt) for z in zones if not z.carried), default=0.0)
 
 
 def _is_cut_off(travel: TravelTable, rider_id: str, field: str) -> bool:

@@ -15,6 +15,7 @@ from rollroute.planning.calls import Call
 from rollroute.planning.problem import NEVER, Problem, Schedule
 
 ASKED_OF_LARGE = 10
+SERVES_NOBODY_MORE = ("consent", "drives_to_street")  # answers that make a plan surer, and are no way for somebody who has none
 MORE_ESCORTS, MORE_PLACES, MORE_VAN_MIN, MORE_PATIENCE_MIN = 2, 2, 90, 30
 
 
@@ -47,7 +48,7 @@ class Fixes:
         """The first change, in order of price, with which party ``u`` could be served beside all who are."""
         riders = self.problem.parties[u].riders
         ids = {f"rider {i}" for i in riders}
-        asked = [c for c in self.calls if c.whom in ids and c.people > 0 and c.field != "consent"]
+        asked = [c for c in self.calls if c.whom in ids and c.people > 0 and c.field not in SERVES_NOBODY_MORE]
         if asked:
             questions = "; ".join(dict.fromkeys(c.question for c in asked[:3]))
             return f"ask {', '.join(riders)}: {questions}"

@@ -49,7 +49,7 @@ class RollFinder:
             sockets=self.sockets if needs.has_charger else (),
             hazards=self.move.hazards,
             start_is_refuge=not math.isfinite(self._closes(needs)),
-            rules=rules_for(self.move),
+            rules=rules_for(self.move, self.located.found),
             work_limit=self.work_limit,
         )
 

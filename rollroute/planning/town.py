@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -63,10 +63,17 @@ def shared_chair(needs: Needs) -> Chair:
     return dataclasses.replace(chair, rider_mass_kg=MASS_STEP_KG * math.ceil(carried / MASS_STEP_KG - 1e-9), load_mass_kg=0.0)
 
 
-def rules_for(move: Move) -> Weighing:
-    """Keys, rights, preset and known passages of the move."""
+def rules_for(move: Move, places: Mapping[Key, FoundPlace]) -> Weighing:
+    """Keys, rights, preset, known passages of the move, and what riders say of their own doors; of several at one door the worst word."""
     ways = move.settings.ways
+    words: dict[tuple[float, float], set[bool | None]] = {}
+    for rider in move.riders:
+        place = places.get(("rider", rider.id))
+        if place is not None:
+            words.setdefault((place.lon, place.lat), set()).add(rider.drives_to_street)
     return Weighing(
+        doors=frozenset(at for at, said in words.items() if said == {True}),
+        shut_doors=frozenset(at for at, said in words.items() if False in said),
         keys=frozenset(ways.keys),
         granted=frozenset(Access[word.upper()] for word in ways.granted),
         standard=None if ways.standard is None else load_standard(ways.standard),
@@ -141,7 +148,9 @@ class Town:
             drive = calibrate(chair)
             scenario = plan_scenario(chair, drive, reading_for(needs), temperature_c=conditions.planned_temperature_c)
             factors = PlannedFactors(energy=1.0, time=scenario.factors.time, usable=1.0)
-            weights = weigh(self.network, chair, drive, factors, conditions, rules=rules_for(self.move), closes_s=self.closes_s)
+            weights = weigh(
+                self.network, chair, drive, factors, conditions, rules=rules_for(self.move, self.places), closes_s=self.closes_s
+            )
             ahead = chair_ways(self.network, weights, weights.closes_s > 0.0)
             self._views[chair] = ChairView(weights, ahead, ahead.backwards(), energy_ways(self.network, weights))
         return self._views[chair]

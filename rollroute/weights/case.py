@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -25,6 +26,7 @@ Mask = npt.NDArray[np.bool_]
 PINCH_GRANTED_M = 0.10  # 2010 ADA Standards 403.5.1: 815 mm at a pinch point of at most 610 mm, 915 mm elsewhere
 PINCH_LENGTH_M = 0.61
 EVERY_QUESTION = ~Question(0)
+SAME_DEG = 1e-6  # about 0.1 m
 FEW = 8  # where fewer than one piece in so many is meant, picking them out is quicker than going through all
 
 
@@ -35,6 +37,7 @@ class Weighing:
     standard : a published preset; of its limits and the chair's own the stricter counts
     keys : names or ``node/ID`` of gates and doors to which the coordinator holds a key
     granted : kinds of access that this rider has (a customer, a permit, the owner's word)
+    doors, shut_doors : (lon, lat) of places whose straight line to the street this rider drives, or can't, by the rider's own word
     tracks : where chairs are known to have passed, as they were told; passages : the same on the edges of one network
     """
 
@@ -43,6 +46,8 @@ class Weighing:
     standard: Standard | None = None
     keys: frozenset[str] = frozenset()
     granted: frozenset[Access] = frozenset()
+    doors: frozenset[tuple[float, float]] = frozenset()
+    shut_doors: frozenset[tuple[float, float]] = frozenset()
     tracks: tuple[Track, ...] = ()
     passages: tuple[Any, ...] = ()
 
@@ -210,6 +215,15 @@ class Case:
     def is_off_map(self) -> Mask:
         """Pieces that are our own straight lines from a place to the mapped ways."""
         return self.has(Flag.OFF_MAP)
+
+    def lines_from(self, places: Iterable[tuple[float, float]]) -> Mask:
+        """Straight lines that begin at one of ``places`` (lon, lat)."""
+        found, nodes = np.zeros(self.network.n_pieces, np.bool_), self.network.nodes
+        rows = np.flatnonzero(self.is_off_map)
+        tail = self.network.pieces.tail[rows]
+        for lon, lat in places if len(rows) else ():
+            found[rows[(np.abs(nodes.lon[tail] - lon) < SAME_DEG) & (np.abs(nodes.lat[tail] - lat) < SAME_DEG)]] = True
+        return found
 
 
 def case_of(network: Network, chair: Chair, conditions: Conditions, rules: Weighing | None) -> Case:

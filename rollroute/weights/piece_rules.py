@@ -231,8 +231,9 @@ def _preset_cross_slope(case: Case) -> Floats:
 
 
 def _unmapped(case: Case, tally: Tally) -> None:
-    """Our own straight lines, and underpasses that may stand under water while pumps stand still."""
-    tally.ask(case.is_off_map, Question.OFF_MAP, case.doubts.probability("off_map"), case.share)
+    """Our own straight lines, unless the rider has told of them, and underpasses that may stand under water while pumps stand still."""
+    tally.exclude(case.lines_from(case.rules.shut_doors), Reason.MEASURED)
+    tally.ask(case.is_off_map & ~case.lines_from(case.rules.doors), Question.OFF_MAP, case.doubts.probability("off_map"), case.share)
     tally.ask(case.has(Flag.LINK), Question.OTHER, case.doubts.probability("sidewalk_link"), case.share)
     if case.conditions.is_wet and not case.conditions.has_mains:
         tally.ask(case.has(Flag.UNDERPASS), Question.OTHER, case.doubts.probability("underpass"), case.share)

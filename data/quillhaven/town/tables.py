@@ -37,7 +37,7 @@ SHELTER_COLUMNS = [
 SHELTER_ROWS: list[tuple[str, tuple[str, ...]]] = [
     (
         "North Quay School",
-        ("14", "8", "3", "15", "A", "5000", "14", "18:00", "", "yes", "no", "charging room on the ground floor; side door has a step"),
+        ("6", "8", "3", "15", "A", "5000", "14", "18:00", "", "yes", "no", "charging room on the ground floor; side door has a step"),
     ),
     ("North Quay School", ("", "", "3", "15", "B", "", "", "", "", "", "", "gym circuit")),
     (
@@ -47,7 +47,7 @@ SHELTER_ROWS: list[tuple[str, tuple[str, ...]]] = [
     ("Larkmount Hall", ("3", "", "2", "", "", "", "", "18:00", "", "unknown", "no", "one step at the door, portable ramp promised")),
     (
         "Ropewalk Sports Hall",
-        ("20", "12", "4", "15", "A", "8000", "unknown", "19:30", "", "yes", "yes", "opens when the caretaker is there"),
+        ("20", "12", "4", "15", "A", "8000", "14", "19:30", "", "yes", "yes", "opens when the caretaker is there"),
     ),
     ("Ropewalk Sports Hall", ("", "", "4", "20 A", "B", "", "", "", "", "", "", "")),
     (
@@ -74,7 +74,10 @@ RIDER_COLUMNS = [
     "consent",
     "chair_length_cm",
     "seated_height_cm",
+    "drives_to_street",
 ]
+# What the riders said when they were asked whether they drive from the door to the street; R03, R06, R07 and R12 were not reached.
+DRIVES_TO_STREET = dict.fromkeys(("R01", "R02", "R04", "R05", "R08", "R09", "R10", "R11"), "yes")
 # id, (street or None, near), and the rest as it came back
 RIDER_ROWS: list[tuple[str, str, Point2, tuple[str, ...]]] = [
     (
@@ -279,6 +282,10 @@ def _write_hazards(path: Path) -> None:
     path.write_text(json.dumps({"type": "FeatureCollection", "features": features}, indent=1) + "\n", encoding="utf-8")
 
 
+def _rider_rows(addresses: list[Address], story: Story) -> list[list[str]]:
+    return [[i, _place(kind, near, addresses, story), *rest, DRIVES_TO_STREET.get(i, "")] for i, kind, near, rest in RIDER_ROWS]
+
+
 def write_tables(town: Town, addresses: list[Address], shelters: list[Shelter], story: Story, folder: Path) -> None:
     """All plain files of the folder."""
     _write(
@@ -292,7 +299,7 @@ def write_tables(town: Town, addresses: list[Address], shelters: list[Shelter], 
         entrance = "" if name == "Ferrow Library" else f"node/{doors[name]}"
         rows.append([name, *_degrees(town.xy(doors[name])), entrance, *rest])
     _write(folder / "shelters.csv", SHELTER_COLUMNS, rows)
-    _write(folder / "riders.csv", RIDER_COLUMNS, [[i, _place(kind, near, addresses, story), *rest] for i, kind, near, rest in RIDER_ROWS])
+    _write(folder / "riders.csv", RIDER_COLUMNS, _rider_rows(addresses, story))
     _write(folder / "vans.csv", VAN_COLUMNS, [[i, *_degrees(p), *rest] for i, p, rest in VAN_ROWS])
     _write(folder / "escorts.csv", ESCORT_COLUMNS, [[i, *_degrees(p), *rest] for i, p, rest in ESCORT_ROWS])
     _write_hazards(folder / "hazards.geojson")
