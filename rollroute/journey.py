@@ -37,10 +37,14 @@ SETUP_S = 180.0  # assumption: find the socket, plug in, unplug; three minutes
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Preference:
-    """What a second of driving is weighed against: ``discomfort`` per second of discomfort, ``doubt_s`` seconds per unit of surprisal."""
+    """What a second of driving is weighed against: ``discomfort`` per second of discomfort, ``doubt_s`` seconds per unit of surprisal.
+
+    ``scout_s``: seconds of detour not to need a place that somebody should look at first (``rollroute.weights.scouting``).
+    """
 
     discomfort: float
     doubt_s: float
+    scout_s: float = SCOUT_S
 
 
 # Assumptions: how long a detour a person takes for comfort, and to be surer. One unverified place with d = 0.1 has surprisal 0.105.
@@ -202,7 +206,7 @@ def weigh_joinable(network: Network) -> np.ndarray[tuple[int, ...], np.dtype[np.
 def search_graph(network: Network, weights: EdgeWeights, preference: Preference) -> SearchGraph:
     """The search's view of weighed edges: planned figures, and the cost that the preference makes of them."""
     cost_s = weights.planned_time_s + preference.discomfort * weights.discomfort_s + preference.doubt_s * weights.surprisal
-    cost_s[weights.to_scout] += SCOUT_S
+    cost_s[weights.to_scout] += preference.scout_s
     n_edges = len(cost_s)
     return SearchGraph(
         n_nodes=network.n_nodes,

@@ -128,7 +128,7 @@ def test_an_indoor_chair_gets_a_proof_instead_of_a_way(helsinki: Network) -> Non
 def test_the_unconstrained_optimum_equals_networkx_on_200_random_pairs(helsinki: Network) -> None:
     """Dijkstra of networkx (an independent implementation) on the exported graph, equal to 1e-9 relative."""
     weights = _weights(helsinki, "en12184-c")
-    graph = search_graph(helsinki, weights, dataclasses.replace(PREFERENCES["quickest"], discomfort=0.0, doubt_s=0.0))
+    graph = search_graph(helsinki, weights, dataclasses.replace(PREFERENCES["quickest"], discomfort=0.0, doubt_s=0.0, scout_s=0.0))
     exported = to_networkx(helsinki, weights)
     closed = [(u, v, k) for u, v, k, open_ in exported.edges(keys=True, data="is_passable") if not open_]
     exported.remove_edges_from(closed)
