@@ -382,7 +382,7 @@ CASES = [
             ("vans of nonsense", text("evening/vans.csv", "hello\n"), (2,), "vans.csv"),
             ("van at nan", swap("evening/vans.csv", "45.2051942", "nan"), (0, 2), ""),
             ("van elsewhere", swap("evening/vans.csv", "45.2051942", "10.0"), (0, 2, 4), "V1"),
-            ("shelter places negative", swap(S, ",14,8,3,", ",-14,8,3,"), (2,), "-14"),
+            ("shelter places negative", swap(S, ",6,8,3,", ",-6,8,3,"), (2,), "-6"),
             ("shelter entrance nonsense", swap(S, "node/5182", "node/x"), (0, 2), ""),
             ("hazards not JSON", text("evening/hazards.geojson", "{"), (2,), "hazards.geojson"),
             ("hazards null", text("evening/hazards.geojson", "null"), (2,), "hazards.geojson"),

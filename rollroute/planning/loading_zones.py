@@ -27,7 +27,7 @@ from rollroute.weights.weigh import EdgeWeights
 Floats = npt.NDArray[np.float64]
 KERB_REACH_M = 9.0  # assumption: a van at the kerb reaches a chair on the sidewalk beside it
 LONGEST_TO_ZONE_MIN = 15.0  # assumption: further than this the chair rolls all the way or not at all
-ZONES_KEPT = 4
+ZONES_KEPT, ZONES_TOGETHER = 4, 24  # of each door; riders who stay together have to share one, with chairs of different sizes
 LEVEL_GRADE = 1.0 / 48.0  # ADA 503.4
 STOPPING_KINDS = (WayKind.RESIDENTIAL, WayKind.LIVING_STREET, WayKind.SERVICE, WayKind.PARKING_AISLE, WayKind.DRIVEWAY, WayKind.BUSY_ROAD)
 DOUBT_MIN = 30.0  # assumption: minutes that somebody would go round for one unit of surprisal
@@ -148,8 +148,8 @@ def _best_of_parallel(network: Network, edges: npt.NDArray[np.int64], cost: Floa
     return order[first], (tail[first], head[first])
 
 
-def zones_near(network: Network, stops: RoadStops, ways: ChairWays, door: int) -> tuple[LoadingZone, ...]:
-    """Zones that the chair reaches from ``door`` (or, with the ways backwards, from which it reaches the door), best first."""
+def zones_near(network: Network, stops: RoadStops, ways: ChairWays, door: int, *, kept: int = ZONES_KEPT) -> tuple[LoadingZone, ...]:
+    """The ``kept`` best zones that the chair reaches from ``door`` (or, with the ways backwards, from which it reaches the door)."""
     cost, before = dijkstra(ways.cost, indices=door, limit=LONGEST_TO_ZONE_MIN, return_predecessors=True)
     reached = np.flatnonzero(np.isfinite(cost))
     if not len(reached) or not len(stops.node):
@@ -159,7 +159,7 @@ def zones_near(network: Network, stops: RoadStops, ways: ChairWays, door: int) -
     for here, metres, stop in zip(reached, distance_m, nearest, strict=True):
         if math.isfinite(metres) and (int(stop) not in found or cost[here] < cost[found[int(stop)]]):
             found[int(stop)] = int(here)
-    scored = sorted(found, key=lambda s: (float(cost[found[s]]) + _penalty(stops, s), s))[:ZONES_KEPT]
+    scored = sorted(found, key=lambda s: (float(cost[found[s]]) + _penalty(stops, s), s))[:kept]
     zones = []
     for s in scored:
         minutes, doubt = _along(ways, before, found[s])

@@ -14,7 +14,7 @@ from rollroute.inputs.move_folder import Move
 from rollroute.network.network import Network
 from rollroute.planning.blocked import why_cut_off
 from rollroute.planning.claims import NOT_LOOKED_AT
-from rollroute.planning.loading_zones import ChairWays, carried_zone, zones_near
+from rollroute.planning.loading_zones import ZONES_KEPT, ZONES_TOGETHER, ChairWays, carried_zone, zones_near
 from rollroute.planning.needs import Needs
 from rollroute.planning.places import Located, locate
 from rollroute.planning.rider_rolls import RiderRolls
@@ -70,7 +70,7 @@ class _Tables:
         self.dropoffs: dict[Key, tuple[LoadingZone, ...]] = {}
         self.no_dropoff: dict[Key, tuple[str, ...]] = {}
         self.exit_min: dict[str, float] = {}
-        self._doors: dict[tuple[int, int], tuple[LoadingZone, ...]] = {}  # (view, node of a shelter) -> zones
+        self._doors: dict[tuple[int, int, int], tuple[LoadingZone, ...]] = {}  # (view, node of a shelter, how many) -> zones
 
     def add_rider(self, needs: Needs) -> None:
         """Rolls and zones of one rider."""
@@ -81,7 +81,7 @@ class _Tables:
             self.no_roll |= {(needs.id, s.name): (why,) for s in town.move.shelters}
             return
         view, door = town.view(needs), town.node[key]
-        zones = zones_near(town.network, town.stops, view.ahead, door)
+        zones = zones_near(town.network, town.stops, view.ahead, door, kept=self._kept(needs.id))
         if not zones:
             self.no_pickup[needs.id] = why_cut_off(town.network, view.weights, view.ahead, door) or (NO_ZONE,)
             zones = carried_zone(town.network, town.stops, door)
@@ -121,7 +121,7 @@ class _Tables:
             self.no_roll[pair] = (f"place of the shelter not on the map: {town.wrong.get(goal, 'not found')}",)
             return math.inf
         node = town.node[goal]
-        self.dropoffs[pair] = self._zones_of(view.behind, node)
+        self.dropoffs[pair] = self._zones_of(view.behind, node, self._kept(needs.id))
         why = () if self.dropoffs[pair] else why_cut_off(town.network, view.weights, view.behind, node)
         if not self.dropoffs[pair]:
             self.no_dropoff[pair] = tuple(f"at its door {words}" for words in why) or (NO_ZONE,)
@@ -132,10 +132,15 @@ class _Tables:
             self.no_roll[pair] = self.no_dropoff[pair] if why else (near,)
         return bound
 
-    def _zones_of(self, behind: ChairWays, node: int) -> tuple[LoadingZone, ...]:
-        key = (id(behind), node)
+    def _kept(self, rider: str) -> int:
+        """How many zones of a door are told: more to riders who stay together, since they have to share one."""
+        is_alone = not any((rider == r.id and r.stay_with) or rider in r.stay_with for r in self.town.move.riders)
+        return ZONES_KEPT if is_alone else ZONES_TOGETHER
+
+    def _zones_of(self, behind: ChairWays, node: int, kept: int) -> tuple[LoadingZone, ...]:
+        key = (id(behind), node, kept)
         if key not in self._doors:
-            self._doors[key] = zones_near(self.town.network, self.town.stops, behind, node)
+            self._doors[key] = zones_near(self.town.network, self.town.stops, behind, node, kept=kept)
         return self._doors[key]
 
     def _add_exit(self, needs: Needs) -> None:

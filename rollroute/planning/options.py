@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -275,7 +276,7 @@ def _rides(
                 elif outdoors_min(pickup, zone, len(members)) > min(n.outdoors_limit_min for n in members):
                     _note(reasons, members, f"van {van.id} to {shelter.name}: longer outdoors at the stops than the rider's limit")
                 else:
-                    doubt = round(1000 * zone.doubt)
+                    doubt = len(members) * round(1000 * zone.doubt)
                     dropoffs[u, k, j] = Dropoff(node=nodes[zone.node], roll=up(zone.roll_min), doubt=doubt, zone=zone.label)
                     pickups[u, k] = pickup
     return pickups, dropoffs
@@ -320,7 +321,7 @@ def _pickup(move: Move, members: Sequence[Needs], k: int, travel: TravelTable, n
         exit=up(max(travel.exit_min.get(n.id, _longest_drive(travel, zone.node)) for n in members)),
         escorts=_zone_escorts(move, zone, len(members)),
         needs_stair_crew=zone.carried,
-        doubt=round(1000 * zone.doubt),
+        doubt=len(members) * round(1000 * zone.doubt),
         zone=zone.label,
     )
 
@@ -342,7 +343,7 @@ def _longest_drive(travel: TravelTable, node: str) -> float:
 
 
 def _common_zone(zones: Sequence[Sequence[LoadingZone]], height_cm: float | None, side: str | None) -> LoadingZone | None:
-    """The first zone that all members share and that takes the van; the slowest member's way counts."""
+    """The first zone that all members share and that takes the van; the slowest member's way and the greatest doubt count."""
     height = 289.0 if height_cm is None else height_cm  # bad side: as high as the clearance of ADA 503.5 allows
     for zone in zones[0] if zones else ():
         shared = [next((z for z in others if z.node == zone.node), None) for others in zones]
@@ -350,7 +351,8 @@ def _common_zone(zones: Sequence[Sequence[LoadingZone]], height_cm: float | None
             continue
         if zone.side is not None and side in ("left", "right") and zone.side != side:
             continue
-        return max((z for z in shared if z is not None), key=lambda z: z.roll_min)
+        found = [z for z in shared if z is not None]
+        return replace(max(found, key=lambda z: z.roll_min), doubt=max(z.doubt for z in found))
     return None
 
 

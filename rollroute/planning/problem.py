@@ -67,7 +67,10 @@ class Roll:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pickup:
-    """A party loaded into one van at a loading zone. ``load_from``, ``load_by``: loading starts no sooner and no later."""
+    """A party loaded into one van at a loading zone. ``load_from``, ``load_by``: loading starts no sooner and no later.
+
+    ``doubt``, as of drop-offs and rolls: thousandths, each rider's own added up.
+    """
 
     node: int
     roll: int  # minutes from home to the zone

@@ -108,7 +108,7 @@ def _ride_times(facts: Facts, leg: RideLeg, u: int) -> dict[str, object]:
         "unload": facts.clock(leg.unload),
         "pickup": pickup.zone,
         "dropoff": dropoff.zone,
-        "doubt": round(1.0 - math.exp(-(pickup.doubt + dropoff.doubt) / 1000.0), 4),
+        "doubt": round(1.0 - math.exp(-(pickup.doubt + dropoff.doubt) / 1000.0 / facts.problem.parties[u].size), 4),
     }
 
 
