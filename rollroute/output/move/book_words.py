@@ -72,7 +72,8 @@ VALUES = {
     },
     "all_night": {"yes": mark("yes"), "no": mark("no")},
 }
-SENTENCES = ("fallback", "things")
+SENTENCES = ("fallback", "place", "pickup", "dropoff")
+LISTS = ("things", "unverified")
 
 
 def heading(name: str, words: Words) -> str:
@@ -84,6 +85,8 @@ def cell(name: str, value: Any, words: Words) -> Any:
     """A value of a column; what is no word of the planner stays."""
     if not isinstance(value, str) or words.language == SOURCE_LANGUAGE:
         return value
+    if name in LISTS:
+        return "; ".join(tell(words, part) for part in value.split("; "))
     if name in SENTENCES:
-        return "; ".join(tell(words, part) for part in value.split("; ")) if name == "things" else tell(words, value)
+        return tell(words, value)
     return words.say(VALUES[name][value]) if value in VALUES.get(name, {}) else value

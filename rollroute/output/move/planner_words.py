@@ -179,6 +179,7 @@ REASONS = (
     mark("a door that is too narrow, locked, or has a step"),
     mark("rider {id}"),
     mark("shelter {name}"),
+    mark("van {van}"),
 )
 _FIELD = re.compile(r"\\\{(\w+)\\\}")
 _WHERE = {"number": r"\d+\w?", "house": r"\d[^,;:]*", "street": "[^,;:]+?", "what": ".+?", "position": r"-?\d+\.\d+, -?\d+\.\d+"}

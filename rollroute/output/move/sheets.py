@@ -296,5 +296,6 @@ def charger_words(charger: str | None, words: Words) -> str:
 
 def _arrival_row(facts: MoveFacts, rider: RiderPlan) -> tuple[str, str, str, str]:
     words = facts.words
-    way = words.say("van {van}, {place}", van=plain(rider.van), place=plain(rider.dropoff)) if rider.van else words.say("rolls")
+    place = plain(tell(words, rider.dropoff))
+    way = words.say("van {van}, {place}", van=plain(rider.van), place=place) if rider.van else words.say("rolls")
     return rider.id, rider.arrive or "", way, words.listing([plain(i) for i in rider.together])

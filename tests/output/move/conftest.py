@@ -10,6 +10,7 @@ from move_papers import Papers, hostile_move, small_move, write
 from rollroute.inputs.move_folder import read_move
 from rollroute.inputs.tables import data_dir
 from rollroute.network.network import Network
+from rollroute.network.power import with_power
 from rollroute.planning.make_plan import needs_of
 from rollroute.planning.network_travel import NetworkTravel
 
@@ -34,6 +35,6 @@ def town(quillhaven: Network, tmp_path_factory: pytest.TempPathFactory) -> Paper
     made = read_move(TOWN)
     effort = made.settings.effort.model_copy(update={"exact_work": 0.2, "search_rounds": 50})
     made = dataclasses.replace(made, vans=made.vans[:1], settings=made.settings.model_copy(update={"effort": effort}))
-    provider = NetworkTravel(quillhaven)
+    provider = NetworkTravel(with_power(quillhaven, made.settings.ways.powered))
     travel = provider.estimate(made, needs_of(made)[0])
     return write(made, travel, tmp_path_factory.mktemp("town"), finder=provider.finder)

@@ -114,3 +114,12 @@ def random_changes() -> list[str]:
             lines += [*later.changes, *(x["words"] for x in later.extra["changes"]["stuck"].values())]
             lines += difference(later, plan)
     return lines
+
+
+def test_places_of_the_plan_are_told_and_names_kept():
+    """Stops by their street and house, unverified places by their position; a name without such words stays."""
+    assert tell(SPANISH, "Marl Street, by number 18") == "Marl Street, junto al número 18"
+    assert tell(SPANISH, "service road, by 25 Ash Terrace") == "vía de servicio, junto a 25 Ash Terrace"
+    assert tell(SPANISH, "North Quay near 45.20190, -37.30505") == "North Quay cerca de 45.20190, -37.30505"
+    assert tell(SPANISH, "van V3") == "furgoneta V3"
+    assert tell(SPANISH, "Kerb at Mill Lane") == "Kerb at Mill Lane"
