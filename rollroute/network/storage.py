@@ -46,7 +46,7 @@ def write_arrays(path: Path, arrays: Arrays) -> None:
 
 def _write_member(archive: zipfile.ZipFile, name: str, array: npt.NDArray[Any]) -> None:
     member = io.BytesIO()
-    np.save(member, np.ascontiguousarray(array), allow_pickle=False)
+    np.save(member, np.asarray(array, order="C"), allow_pickle=False)
     info = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))  # the same input gives the same bytes
     position = archive.fp.tell() if archive.fp else 0
     filler = -(position + LOCAL_HEADER_BYTES + len(name.encode()) + EXTRA_HEADER_BYTES) % ALIGNMENT

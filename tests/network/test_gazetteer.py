@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import pytest
 from towns.hand_drawn import LAT, LON, draw
@@ -10,7 +11,7 @@ from towns.hand_drawn import LAT, LON, draw
 from rollroute.errors import InputError
 from rollroute.inputs.osm import MapExtract
 from rollroute.network.build import build_network
-from rollroute.network.gazetteer import find_place
+from rollroute.network.gazetteer import find_place, read_address_points
 from rollroute.network.rooms import RoomFinder
 
 ADDRESSES = [("Weir Street", "9", LON, LAT), ("Mill Lane", "12a", LON + 0.01, LAT)]
@@ -119,3 +120,44 @@ def test_a_level_means_its_corridor():
 def test_what_is_not_there_is_refused_with_what_is(text: str, says: str):
     with pytest.raises(InputError, match=says):
         found(text, rooms=house())
+
+
+def test_a_misspelt_street_is_answered_with_the_nearest_and_a_wrong_number_with_those_there_are():
+    with pytest.raises(InputError, match="Did you mean Weir Street"):
+        found("9 Wier Street")
+    with pytest.raises(InputError, match="no such number; it has 12a"):
+        found("13 Mill Lane")
+
+
+def test_one_address_in_two_places_is_refused_with_both_and_two_doors_of_one_house_are_not():
+    """Two streets of one name, 0.01 degrees (780 m) apart: nobody is sent to the wrong one. Two doors lie 40 m apart."""
+    twice = [("Weir Street", "9", LON, LAT), ("Weir Street", "9", LON + 0.01, LAT)]
+    doors = [("Weir Street", "9", LON, LAT), ("Weir Street", "9", LON + 0.0005, LAT)]
+
+    with pytest.raises(InputError, match=rf"2 times .*{LAT:.5f},{LON:.5f}; {LAT:.5f},{LON + 0.01:.5f}"):
+        find_place("9 Weir Street", addresses=twice)
+    assert find_place("9 Weir Street", addresses=doors).lon == LON
+
+
+def test_the_start_of_a_shelters_name_will_do_while_only_one_fits():
+    """An exact name wins over longer ones; fewer than four letters are no name."""
+    halls = [Shelter("North Quay School", LON, LAT), Shelter("North Quay Hall", LON + 1, LAT), Shelter("Pine", LON + 2, LAT)]
+    longer = [*halls, Shelter("Pine Hill", LON + 3, LAT)]
+
+    assert found("north quay s", shelters=halls).label == "North Quay School"
+    assert found("pine", shelters=longer).lon == LON + 2
+    with pytest.raises(InputError, match="'North Quay School', 'North Quay Hall'"):
+        found("North Quay", shelters=halls)
+    with pytest.raises(InputError, match="not found"):
+        found("Pin", shelters=halls)
+
+
+def test_a_list_of_addresses_is_read_as_written_and_a_bad_row_is_named(tmp_path: Path):
+    """Longitude before latitude inside the program, whatever the order of the columns; a house number keeps its letter."""
+    path = tmp_path / "points.csv"
+    path.write_text("lat,lon,housenumber,street\n45.2,-37.3,7b,Šíp Lane\n", encoding="utf-8-sig")
+    assert read_address_points(path) == [("Šíp Lane", "7b", -37.3, 45.2)]
+
+    path.write_text("street,housenumber,lat,lon\nMill Lane,1,45.2,-37.3\nMill Lane,2,north,-37.3\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"row 3: .*north"):
+        read_address_points(path)
