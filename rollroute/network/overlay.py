@@ -44,6 +44,11 @@ def lay_facts(network: Network, facts: Iterable[FieldFact], day: dt.date) -> tup
 AT_KERBS = {"kerb_height": "height_m", "ramp_grade": "ramp_grade", "ramp_width": "width_m", "counter_slope": "counter_slope"}
 
 
+def told_key(network: Network, place: int, column: str) -> str:
+    """Key of ``about["told_at"]``: a place by where it is, since joining others to the map renumbers places."""
+    return f"{float(network.places.lon[place]):.7f},{float(network.places.lat[place]):.7f},{column}"
+
+
 class _Layer:
     """Columns of a network that are being overlaid; the network itself stays as it is."""
 
@@ -53,11 +58,12 @@ class _Layer:
         self.pieces: dict[str, npt.NDArray[Any]] = {}
         self.checks: dict[str, list[int]] = {k: list(v) for k, v in network.about.get("doubt_checks", {}).items()}
         self.sources: set[str] = set()
+        self.told_at: dict[str, str] = dict(network.about.get("told_at", {}))  # figures of kerb ramps have no column for their rank
         self.surveyed: set[int] = set()  # pieces whose width a survey has told
 
     def laid(self) -> Network:
         """The overlaid network."""
-        about = self.network.about | {"doubt_checks": self.checks}
+        about = self.network.about | {"doubt_checks": self.checks, "told_at": self.told_at}
         about["sources"] = [*about.get("sources", []), *sorted(self.sources)]
         places = dataclasses.replace(self.network.places, **self.places)
         return dataclasses.replace(self.network, places=places, pieces=dataclasses.replace(self.network.pieces, **self.pieces), about=about)
@@ -89,13 +95,17 @@ class _Layer:
         if row is None:
             return f"no mapped {kinds[0].name.lower()} within {PLACE_WITHIN_M:.0f} m"
         ranks = self.places[f"{column.removesuffix('_m')}_rank"] if column.endswith("_m") else None
-        if ranks is not None and ranks[row] > rank:
+        told = told_key(self.network, row, column)
+        before = Rank[self.told_at.get(told, "unknown").upper()] if ranks is None else ranks[row]
+        if before > rank:
             return "a fact of a higher rank is there already"
         if fact.fact in ("kerb_height", "width") and math.isnan(self.places[column][row]):
             is_bad = fact.value > CHECKED_OBSTACLE_M if fact.fact == "kerb_height" else fact.value < NARROW_DOOR_M
             self._check(load_doubts().kinds[int(self.places["doubt"][row])], is_bad=is_bad)
         self.places[column][row] = fact.value
-        if ranks is not None:
+        if ranks is None:
+            self.told_at[told] = rank.name.lower()
+        else:
             ranks[row] = rank
         return None
 

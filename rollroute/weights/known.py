@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from rollroute.network.facts.points import BarrierKind, KerbWord, PlaceKind
 from rollroute.network.network import Flag
+from rollroute.network.overlay import told_key
 from rollroute.network.ranks import Rank
 from rollroute.network.tags import Access, Smoothness, Wheelchair, surface_word
 from rollroute.weights.case import Case
@@ -101,7 +102,8 @@ def _place_facts(case: Case, place: int) -> Iterator[Fact]:
         yield Fact(what="opening", kind="length", figure=width, source=width_rank, at=at)
     for what, value in (("ramp_grade", places.ramp_grade[place]), ("counter_slope", places.counter_slope[place])):
         if not math.isnan(float(value)):
-            yield Fact(what=what, kind="grade", figure=float(value), source="map", at=at)
+            source = case.network.about.get("told_at", {}).get(told_key(case.network, place, what), "map")
+            yield Fact(what=what, kind="grade", figure=float(value), source=source, at=at)
     row = case.doubts.rows[case.doubts.kinds[int(places.doubt[place])]]
     checks = f", {row.n_checks} checks in this town" if row.n_checks else ""
     yield Fact(what="often_bad", kind="share", figure=row.probability, source=f"assumption: {row.place}{checks}", at=at)

@@ -86,6 +86,20 @@ def _passage(edges: npt.NDArray[np.int64], track: Track) -> Passage:
     )  # fmt: skip
 
 
+def answered_under(case: Case) -> tuple[Question, Reason]:
+    """Questions and reasons that a passage settles at this moment.
+
+    Nobody told of the weather on the day of a passage: it says nothing of wet ground, nor of an underpass whose pump has stopped.
+    That a chair has passed does not show that a published preset is met: where one was chosen, what is known stands.
+    """
+    answered, refuted = ANSWERED, REFUTED if case.rules.standard is None else Reason(0)
+    if case.conditions.is_wet:
+        answered, refuted = answered & ~Question.SURFACE, refuted & ~Reason.SURFACE
+        if not case.conditions.has_mains:
+            answered &= ~Question.OTHER
+    return answered, refuted
+
+
 def clear_passed(case: Case, tally: Tally) -> None:
     """Answer what passages answer; facts that somebody measured there still count."""
     edges = [p.edges for p in case.passages if p.speaks_for(case.chair) and _is_current(p, case)]
@@ -97,22 +111,23 @@ def clear_passed(case: Case, tally: Tally) -> None:
     found = np.maximum(places.height_rank, places.width_rank)[touch.place] >= Rank.MEASURED
     measured[touch.piece[found]] = True
     open_to_doubt = driven[~measured[driven // 2]]
-    tally.reasons[open_to_doubt] &= ~np.uint32(REFUTED)
+    answered, refuted = answered_under(case)
+    tally.reasons[open_to_doubt] &= ~np.uint32(refuted)
     before = tally.questions[driven]
-    tally.questions[driven] = before & ~np.uint32(ANSWERED)
-    _keep_surprisal_of_rest(case, tally, driven)
+    tally.questions[driven] = before & ~np.uint32(answered)
+    _keep_surprisal_of_rest(case, tally, driven, answered)
 
 
 def _is_current(passage: Passage, case: Case) -> bool:
     return passage.date is None or passage.date <= case.conditions.departure.date()
 
 
-def _keep_surprisal_of_rest(case: Case, tally: Tally, driven: npt.NDArray[np.int64]) -> None:
+def _keep_surprisal_of_rest(case: Case, tally: Tally, driven: npt.NDArray[np.int64], answered: Question) -> None:
     """Doubt of the questions left on driven edges: those are asked again alone."""
     from rollroute.weights.piece_rules import judge_pieces
     from rollroute.weights.place_rules import judge_places
 
-    rest = Tally.empty(case.network.n_pieces, ~ANSWERED)
+    rest = Tally.empty(case.network.n_pieces, ~answered)
     judge_pieces(case, rest)
     judge_places(case, rest)
     tally.edge_surprisal[driven] = rest.surprisal[driven] - tally.piece_surprisal[driven // 2]

@@ -130,6 +130,24 @@ def test_a_gutter_against_the_ramp_is_asked_about():
     assert "kerb" in judge(network, 2, 3).questions | judge(network, 1, 2).questions
 
 
+def test_explain_names_the_inventory_as_the_source_and_a_later_survey_yields_to_a_measurement():
+    """Rank outranks date: a slope measured in the field stays, though the city's list is of a later day."""
+    from rollroute.explain import explain_lines
+
+    text = f"n1 0,0\nn2 10,0 kerb=lowered barrier=kerb\nn3 14,0\nw10 1,2 {SIDEWALK}\nw11 2,3 highway=footway footway=crossing width=3"
+    lon, lat = at(10, 0)
+    survey = FieldFact(fact="ramp_grade", value=0.06, lon=lon, lat=lat, is_survey=True, date=DAY)
+    measured = FieldFact(fact="ramp_grade", value=0.09, lon=lon, lat=lat, date=DAY - dt.timedelta(days=3))
+    one, _ = lay_facts(network_of(text), [survey], DAY)
+    both, notes = lay_facts(network_of(text), [survey, measured], DAY)
+    again, _ = lay_facts(both, [survey], DAY)
+
+    said = "\n".join(explain_lines(one, "way/11", a_chair(), noon(), Weighing()))
+    assert "slope of its ramp: +6.0% (survey)" in said
+    assert "higher rank" in notes[0]
+    assert [round(float(np.nanmax(n.places.ramp_grade)), 2) for n in (one, both, again)] == [0.06, 0.09, 0.09]
+
+
 def test_lines_of_a_file_are_read_along_their_length(tmp_path: Path):
     """A table of lines and one of points through the same mapping; a shape that is missing says nothing."""
     lines = [LineString([at(0, 2), at(80, 2)]), None, Point(at(10, 0))]
