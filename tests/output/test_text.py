@@ -10,6 +10,7 @@ from rollroute.output.steps import build_steps
 from rollroute.output.text import route_text, summary_lines, write_text
 from rollroute.output.words import Words
 from rollroute.output.words.sentences import step_sentence
+from rollroute.output.words.summary import charge_line
 
 
 def test_summary_shows_expected_and_planned():
@@ -19,6 +20,17 @@ def test_summary_shows_expected_and_planned():
     assert "2 h 5 min expected, 2 h 11 min planned" in lines
     assert "about 69 % expected" in lines
     assert "about 59 % planned" in lines
+
+
+def test_charge_at_the_start_is_told_in_both_cases_like_that_at_the_goal():
+    """The low reading at the start beside the expected charge at the goal looked as if the battery had filled on the way."""
+    route, words = sample(), Words()
+    start, goal, chair = route.soc_start, route.soc_goal, route.chair
+    line = charge_line(route, words)
+
+    assert start.planned < start.expected
+    assert f"start: {words.gauge(start.expected, chair)} expected, {words.gauge(start.planned, chair)} planned." in line
+    assert f"goal: {words.gauge(goal.expected, chair)} expected, {words.gauge(goal.planned, chair)} planned." in line
 
 
 def test_summary_names_the_weakest_places_worst_first():

@@ -74,11 +74,12 @@ def validity(itinerary: Itinerary, words: Words) -> str | None:
 
 
 def charge_line(itinerary: Itinerary, words: Words) -> str:
-    """Charge at start and goal, in the gauge's own units first, and the reserve."""
+    """Charge at start and goal, both cases of each, in the gauge's own units first, and the reserve."""
     chair = itinerary.chair
     return words.say(
-        "Charge at the start: {start}. At the goal: {expected} expected, {planned} planned. Reserve: {reserve}.",
-        start=words.gauge(itinerary.soc_start.planned, chair),
+        "Charge at the start: {start} expected, {low} planned. At the goal: {expected} expected, {planned} planned. Reserve: {reserve}.",
+        start=words.gauge(itinerary.soc_start.expected, chair),
+        low=words.gauge(itinerary.soc_start.planned, chair),
         expected=words.gauge(itinerary.soc_goal.expected, chair),
         planned=words.gauge(itinerary.soc_goal.planned, chair),
         reserve=words.percent(itinerary.reserve_soc),
