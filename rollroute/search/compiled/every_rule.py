@@ -10,15 +10,15 @@ from rollroute.search.compiled import labelling, needing
 from rollroute.search.compiled.battery import NONE, cheapest_way, cheapest_within
 from rollroute.search.compiled.growing import Field
 from rollroute.search.compiled.pruning import usable_arcs
-from rollroute.search.compiled.tables import BACK, ENERGY, Lower, Pool, Rules, Scene, Trees, stops_table
+from rollroute.search.compiled.tables import BACK, ENERGY, N_COLUMNS, Lower, Pool, Rules, Scene, Trees, stops_table
 from rollroute.search.compiled.towards import Trip
-from rollroute.search.compiled.trees import Completions, goal_rows, stop_rows
+from rollroute.search.compiled.trees import goal_rows, stop_rows
 from rollroute.search.fields import retreat_field
 from rollroute.search.problem import SLACK, Floats, SearchQuery, Step, Verdict
 
 SHORT = 2_000  # labels of the first try
 ALL = 2**62
-_NO_TABLE = np.empty((0, 8))
+_NO_ARCS = np.empty(0, np.int32)
 
 
 def search_every_rule(trip: Trip, query: SearchQuery, limit: int, *, has_closings: bool) -> Verdict:
@@ -240,26 +240,25 @@ class _Task:
 
     def trees(self) -> Trees:
         """Completions along the fields that ``lower`` grew."""
-        goal = goal_rows(self.trip.towards.table)
-        rows = [self._table(self.field(0.0), goal), self._table(self.field("energy"), goal)]
-        none = (_NO_TABLE, NONE, 0.0)
+        seeds = goal_rows(self.trip.towards.table)
+        n_goal = len(seeds)
         self.fields = [self.field(0.0), self.field("energy")]
         if self.price > 0.0:
-            priced = self.priced()
-            rows.append(self._table(priced, goal))
-            self.fields.append(priced)
-        else:
-            rows.append(none)
-        if self.query.stops:
-            rows.append(self._table(self.via(), stop_rows(self.stop_nodes)))
+            self.fields.append(self.priced())
+        if self.query.stops:  # then energy has a price
             self.fields.append(self.via())
-        else:
-            rows.append(none)
-        tables, dists, radius = zip(*rows, strict=True)
-        return Trees(tables, dists, np.array(radius))
-
-    def _table(self, field: Field, seeds: Floats) -> tuple[Floats, Floats, float]:
-        return Completions(field, self.trip.ground.arcs, self.retreat, seeds).fill()
+            seeds = np.concatenate((seeds, stop_rows(self.stop_nodes)))
+        n, n_none = self.trip.ground.skeleton.n_nodes, 4 - len(self.fields)
+        return Trees(
+            dists=(*(field.dist for field in self.fields), *[NONE] * n_none),
+            next_arcs=(*(field.next_arc for field in self.fields), *[_NO_ARCS] * n_none),
+            rows=np.empty((4, n, N_COLUMNS)),
+            is_filled=np.zeros((4, n), np.bool_),
+            seeds=seeds,
+            n_goal=n_goal,
+            path=np.empty(n, np.int32),
+            radius=np.array([*(field.radius for field in self.fields), *[0.0] * n_none]),
+        )
 
     # --- the answer ---
 

@@ -16,13 +16,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from rollroute.search.compiled.core import Core
-from rollroute.search.compiled.kernel import doubled, kernel, part
+from rollroute.search.compiled.kernel import kernel, part
 from rollroute.search.compiled.skeleton import Skeleton
 from rollroute.search.problem import Floats, Ints
 
 N_BUCKETS = 1024  # what lies further ahead waits in its bucket for a later round
 BUCKETS_PER_ARC = 8.0  # an arc of mean weight spans this many buckets
-AHEAD, FREE, MADE, LIVE, SETTLED = range(5)  # places in ``state``: the next bucket, free entry, entries ever made, waiting, nodes settled
+AHEAD, FREE, MADE, LIVE = range(4)  # places in ``state``: the next bucket, free entry, entries ever made, waiting
 
 
 @part
@@ -55,12 +55,11 @@ def begin_field(seeds, offsets, per_width, dist, next_arc, first, link, item, ke
 
 @kernel
 def grow_field(  # type: ignore[no-untyped-def]  # noqa: C901
-    in_start, in_arc, in_tail, weight, per_width, dist, next_arc, is_settled, first, link, item, keys, order, state, targets, bound
+    in_start, in_arc, in_tail, weight, per_width, dist, next_arc, is_settled, first, link, item, keys, state, targets, bound
 ):
     """Empty buckets until all targets are settled or the radius passes ``bound``. Returns the radius."""
     ahead, free, made, live = state[AHEAD], state[FREE], state[MADE], state[LIVE]  # in registers: this is the innermost loop of all
     mask = len(first) - 1
-    taken = np.empty(256, np.int32)  # nodes of one bucket in the order in which they were taken
     waiting, n_empty = len(targets), 0
     radius = np.inf
     while live > 0:
@@ -72,7 +71,7 @@ def grow_field(  # type: ignore[no-untyped-def]  # noqa: C901
             break
         bucket = ahead & mask
         later = np.int32(-1)
-        n_taken = 0
+        n_empty += 1
         while first[bucket] >= 0:
             entry = first[bucket]
             first[bucket] = link[entry]
@@ -84,10 +83,10 @@ def grow_field(  # type: ignore[no-untyped-def]  # noqa: C901
             live -= 1
             if key > dist[v]:
                 continue
-            if n_taken == len(taken):
-                taken = doubled(taken)
-            taken[n_taken] = v
-            n_taken += 1
+            n_empty = 0
+            if not is_settled[v]:  # it may still be improved before its bucket is empty
+                is_settled[v] = True
+                waiting -= _is_among(targets, v)
             for k in range(in_start[v], in_start[v + 1]):
                 u = in_tail[k]
                 d = key + weight[k]
@@ -103,8 +102,6 @@ def grow_field(  # type: ignore[no-untyped-def]  # noqa: C901
                     link[e], first[to] = first[to], e
                     live += 1
         first[bucket] = later
-        waiting -= _settle(taken, n_taken, is_settled, order, state, targets)
-        n_empty = 0 if n_taken else n_empty + 1
         ahead += 1
     state[AHEAD], state[FREE], state[MADE], state[LIVE] = ahead, free, made, live
     return radius
@@ -123,37 +120,22 @@ def _nearest(first, link, keys, per_width):  # type: ignore[no-untyped-def]
 
 
 @part
-def _settle(taken, n_taken, is_settled, order, state, targets):  # type: ignore[no-untyped-def]
-    """Note the nodes of an emptied bucket in the order of their last taking, so that who leads on comes first. Counts (sorted) targets."""
-    end = n_taken
-    for k in range(n_taken - 1, -1, -1):
-        v = taken[k]
-        if not is_settled[v]:
-            is_settled[v] = True
-            end -= 1
-            taken[end] = v
-    n_targets = 0
-    for k in range(end, n_taken):
-        v = taken[k]
-        order[state[SETTLED]] = v
-        state[SETTLED] += 1
-        low, high = 0, len(targets)
-        while low < high:
-            middle = (low + high) // 2
-            if targets[middle] < v:
-                low = middle + 1
-            else:
-                high = middle
-        if low < len(targets) and targets[low] == v:
-            n_targets += 1
-    return n_targets
+def _is_among(targets, v):  # type: ignore[no-untyped-def]
+    """1 where ``v`` is one of the sorted targets, else 0."""
+    low, high = 0, len(targets)
+    while low < high:
+        middle = (low + high) // 2
+        if targets[middle] < v:
+            low = middle + 1
+        else:
+            high = middle
+    return 1 if low < len(targets) and targets[low] == v else 0
 
 
 class Field:
     """Least sum of an arc weight from kept nodes to a set of seeds; see the module's docstring.
 
     dist : (n,) float64; next_arc : (n,) int32, the arc to take, −1 − i at seed i
-    order : settled nodes, each after the node that its arc leads to
     """
 
     def __init__(
@@ -164,7 +146,6 @@ class Field:
         self.dist = np.full(n, np.inf)
         self.next_arc = np.full(n, np.iinfo(np.int32).min, np.int32)
         self.is_settled = np.zeros(n, np.bool_)
-        self.order = np.empty(n + 1, np.int32)
         self.radius = 0.0
         room = skeleton.n_arcs + len(seeds) + 1
         if mean is None:
@@ -173,17 +154,12 @@ class Field:
         self._per_width = BUCKETS_PER_ARC / mean if mean > 0.0 else 1.0
         self._first = np.full(N_BUCKETS, -1, np.int32)
         self._link, self._item, self._keys = np.empty(room, np.int32), np.empty(room, np.int32), np.empty(room)
-        self._state = np.array([0, -1, 0, 0, 0], np.int64)
+        self._state = np.array([0, -1, 0, 0], np.int64)
         self._lock = threading.Lock()
         begin_field(
             np.array(seeds, np.int32), np.array(offsets, np.float64), self._per_width, self.dist, self.next_arc,
             self._first, self._link, self._item, self._keys, self._state,
         )  # fmt: skip
-
-    @property
-    def n_settled(self) -> int:
-        """How many nodes have their final distance."""
-        return int(self._state[SETTLED])
 
     def reach(self, targets: Sequence[int] | Ints, bound: float = math.inf) -> None:
         """Grow until every target is settled, the radius passes ``bound``, or all is settled that can be."""
@@ -203,14 +179,9 @@ class Field:
             s = self.skeleton
             radius = grow_field(
                 s.in_start, s.in_arc, s.in_tail, self.weight, self._per_width, self.dist, self.next_arc, self.is_settled,
-                self._first, self._link, self._item, self._keys, self.order, self._state, missing, bound,
+                self._first, self._link, self._item, self._keys, self._state, missing, bound,
             )  # fmt: skip
             self.radius = max(self.radius, radius * (1.0 - 1e-12))  # the buckets' borders are rounded
-
-    def snapshot(self) -> tuple[float, int]:
-        """Radius and number of settled nodes, read together."""
-        with self._lock:
-            return self.radius, int(self._state[SETTLED])
 
     def at_least(self, node: int) -> float:
         """A lower bound of the distance from a node, exact where it is settled."""

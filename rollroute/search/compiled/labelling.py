@@ -18,6 +18,7 @@ from rollroute.search.compiled.charging import SLACK, charge_at, curve_when, dec
 from rollroute.search.compiled.heap import drop_first, push
 from rollroute.search.compiled.kernel import lean, part
 from rollroute.search.compiled.tables import BACK, DUE, ENERGY, EXTRA, TIME, Pool, Scene
+from rollroute.search.compiled.trees import complete
 
 N_VALUES, N_NUMBERS = 8, 4
 NEXT = 7  # column of ``values``
@@ -58,8 +59,9 @@ def _fits(rules, stops, row, time0, x_lo, x_hi, s, along, used, b):  # type: ign
 
 
 @part
-def _try(rules, stops, retreat, trees, values, numbers, i, best, best_cost):  # type: ignore[no-untyped-def]
+def _try(scene, values, numbers, i, best, best_cost):  # type: ignore[no-untyped-def]
     """Try label ``i`` against the completions. ``best``: label, tree, its x, x at the stop between. Returns the least cost known."""
+    rules, stops, trees = scene.rules, scene.stops, scene.trees
     v = numbers[i, 0]
     time0, extra, x_lo, x_hi, along, used, b = (
         values[i, 0],
@@ -75,7 +77,9 @@ def _try(rules, stops, retreat, trees, values, numbers, i, best, best_cost):  # 
         dist = trees.dists[k]
         if len(dist) == 0 or not dist[v] < trees.radius[k]:
             continue
-        row = trees.tables[k][v]
+        if not trees.is_filled[k, v]:
+            complete(trees, k, scene.arcs, scene.retreat, v)
+        row = trees.rows[k, v]
         if time0 + x_lo + extra + row[0] >= best_cost:
             continue
         x = _fits(rules, stops, row, time0, x_lo, x_hi, s, along, used, b)
@@ -85,8 +89,18 @@ def _try(rules, stops, retreat, trees, values, numbers, i, best, best_cost):  # 
     dist = trees.dists[3]
     if len(dist) == 0 or not dist[v] < trees.radius[3] or time0 + x_lo + extra + dist[v] >= best_cost:
         return best_cost
-    row = trees.tables[3][v]
-    x = _fits(rules, stops, row, time0, x_lo, x_hi, s, along, used, b)
+    return _try_stop(scene, values, i, v, s, best, best_cost)
+
+
+@part
+def _try_stop(scene, values, i, v, s, best, best_cost):  # type: ignore[no-untyped-def]
+    """The completion over one stop, for a label that may beat ``best_cost`` by it."""
+    rules, stops, trees = scene.rules, scene.stops, scene.trees
+    time0, extra, along, used = values[i, 0], values[i, 1], values[i, 4], values[i, 5]
+    if not trees.is_filled[3, v]:
+        complete(trees, 3, scene.arcs, scene.retreat, v)
+    row = trees.rows[3, v]
+    x = _fits(rules, stops, row, time0, values[i, 2], values[i, 3], s, along, used, values[i, 6])
     stop, node = np.int64(row[6]), np.int64(row[7])
     if x == np.inf or not trees.dists[2][node] < trees.radius[2]:
         return best_cost
@@ -95,8 +109,10 @@ def _try(rules, stops, retreat, trees, values, numbers, i, best, best_cost):  # 
     x_max = min(stops.end[stop] - had, stops.closes[stop] - begins)
     if had == np.inf or x_max <= 0.0:
         return best_cost
-    onward = trees.tables[2][node]
-    charged = _fits(rules, stops, onward, begins, 0.0, x_max, stop, had, 0.0, retreat[node])
+    if not trees.is_filled[2, node]:
+        complete(trees, 2, scene.arcs, scene.retreat, node)
+    onward = trees.rows[2, node]
+    charged = _fits(rules, stops, onward, begins, 0.0, x_max, stop, had, 0.0, scene.retreat[node])
     cost = begins - row[1] + extra + row[0] + charged + onward[0]
     if cost < best_cost:
         best_cost = cost
@@ -201,7 +217,7 @@ def _keep(scene, pool, cost):  # type: ignore[no-untyped-def]
     left = _left(scene.lower, rules, scene.stops, values, pool.numbers, j)
     if left == np.inf or own + left >= cost * (1.0 - SHARE) or _is_dominated(scene, pool, j):
         return cost
-    cost = _try(rules, scene.stops, scene.retreat, scene.trees, values, pool.numbers, j, pool.best, cost)
+    cost = _try(scene, values, pool.numbers, j, pool.best, cost)
     pool.sizes[1] = push(pool.keys, pool.items, pool.sizes[1], own + left, np.int32(j))
     pool.sizes[0] += 1
     return cost

@@ -67,8 +67,13 @@ class Trees(NamedTuple):
     Node ``v`` has one where ``dist[v] < radius``; the last leads to a stop, from which the third leads on. Empty where not in use.
     """
 
-    tables: tuple[Floats, Floats, Floats, Floats]
-    dists: tuple[Floats, Floats, Floats, Floats]
+    dists: tuple[Floats, ...]
+    next_arcs: tuple[Ints, ...]
+    rows: Floats  # (4, n, N_COLUMNS), filled where ``is_filled``; both are written by one search alone
+    is_filled: Bools  # (4, n)
+    seeds: Floats  # the rows at the seeds: those of goals, then those of stops
+    n_goal: int
+    path: Ints  # (n,) scratch
     radius: Floats  # (4,)
 
 
