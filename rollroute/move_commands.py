@@ -146,9 +146,9 @@ def _progress() -> Iterator[Any]:
             name, _, count = words.rpartition(" ")
             done, _, total = count.partition("/")
             if done.isdigit() and total.isdigit():
-                bar.update(task, description=name, completed=int(done), total=int(total))
+                bar.update(task, description=name, completed=int(done), total=int(total), refresh=True)
             else:
-                bar.update(task, description=words, total=None)
+                bar.update(task, description=words, total=None, refresh=True)
 
         yield report
 

@@ -37,7 +37,10 @@ def evening(quillhaven: Network, tmp_path_factory: pytest.TempPathFactory) -> Pa
 
 
 def _on_a_terminal(evening: Path, out: Path, stop_at: str) -> tuple[int, str]:
-    """Run ``rollroute move`` on a terminal, send SIGINT once the progress bar says ``stop_at``; exit code, and all that was shown."""
+    """Run ``rollroute move`` on a terminal, send SIGINT once the progress bar says ``stop_at``; exit code, and all that was shown.
+
+    The bar shows each new word at once, so the signal can't come too late for what it names.
+    """
     near, far = pty.openpty()
     words = [sys.executable, "-m", "rollroute", "move", str(evening), "--out", str(out), "--network", str(evening / "town.net")]
     program = subprocess.Popen(
@@ -54,6 +57,7 @@ def _on_a_terminal(evening: Path, out: Path, stop_at: str) -> tuple[int, str]:
             program.send_signal(signal.SIGINT)
             is_sent = True
     os.close(near)
+    assert is_sent, shown
     if program.poll() is None:
         try:
             program.wait(10)
