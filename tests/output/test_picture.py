@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 from sample_itinerary import hostile, sample
 
+from rollroute.output import picture as strip
 from rollroute.output.picture import LARGEST_BYTES, picture, stretches
 from rollroute.output.steps import build_steps
 from rollroute.output.words import Words
@@ -49,3 +50,23 @@ def test_ink_is_on_the_paper():
     pixels = image.crop((0, 100, 720, 700)).resize((180, 150)).get_flattened_data()
     blue = sum(1 for red, green, blue in pixels if blue > red + 60 and blue > green + 20)
     assert blue > 100
+
+
+@pytest.mark.parametrize("share", [0.99, 0.9, 0.75, 0.5])
+def test_the_quick_look_chooses_what_packing_everything_well_would(monkeypatch: pytest.MonkeyPatch, share: float):
+    """An attempt is skipped only where it is hopeless: with room for ``share`` of the picture, the first that fits is taken."""
+    whole = Image.open(io.BytesIO(picture(sample(), Words()))).convert("RGB").crop((0, 0, 720, 1600))
+    given = io.BytesIO()
+    whole.save(given, "PNG")
+    sizes = []
+    for scale, colours in strip.ATTEMPTS:
+        palette = Image.new("P", (1, 1))
+        palette.putpalette(strip._palette(colours))
+        shown = whole.resize((round(720 * scale), round(1600 * scale)), Image.Resampling.LANCZOS) if scale < 1.0 else whole
+        packed = io.BytesIO()
+        shown.quantize(palette=palette, dither=Image.Dither.NONE).save(packed, "PNG", compress_level=9)
+        sizes.append(packed.getvalue())
+    most = round(share * len(sizes[0]))
+    monkeypatch.setattr(strip, "LARGEST_BYTES", most)
+
+    assert strip._small(given.getvalue()) == next(size for size in sizes if len(size) <= most)
