@@ -10,6 +10,7 @@ from rollroute.inputs.chair import find_chair
 from rollroute.inputs.tables import data_dir
 from rollroute.journey import PREFERENCES, search_graph
 from rollroute.network.facts.points import PlaceKind
+from rollroute.search.compiled.engine import search as search_compiled
 from rollroute.search.find import solve
 from rollroute.search.problem import SearchQuery
 from rollroute.weights.case import Weighing
@@ -146,3 +147,37 @@ def test_a_passage_never_makes_a_trip_dearer_or_impossible(quillhaven, seed):
 def weigh_of(network, chair, rules):
     """Weights on a dry noon, planned as expected."""
     return weigh(network, chair, calibrate(chair), PlannedFactors(time=1.0, energy=1.0, usable=1.0), noon(), rules=rules)
+
+
+GATE_BELOW = TOWN.replace("barrier=kerb", "barrier=kerb kerb:height=6cm").replace("n3 24,0", "n3 24,0 barrier=gate")
+
+
+def goes(text, start_x, goal_x, refuge_x, *, up_m=0.03, down_m=0.10):
+    """Whether a rider with 500 Wh may set off under the way-back rule, by both solvers; places are told by their metres east."""
+    network = network_of(text)
+    assert network.n_nodes == 4
+    weights = weigh_of(network, a_chair(rated_obstacle_m=up_m, rated_obstacle_down_m=down_m), Weighing())
+    graph = search_graph(network, weights, PREFERENCES["quickest"])
+    east = np.argsort(network.nodes.lon)
+    start, goal, refuge = (int(east[[0, 20, 24, 30].index(x)]) for x in (start_x, goal_x, refuge_x))
+    query = SearchQuery(start, (goal,), 500.0, refuges=(refuge,), needs_way_back=True)
+    found = {solver(graph, query).steps is not None for solver in (solve, search_compiled)}
+    assert len(found) == 1
+    return found.pop()
+
+
+@pytest.mark.parametrize(("up_m", "down_m", "may_go"), [(0.10, 0.10, True), (0.03, 0.10, False), (0.10, 0.03, True)])
+def test_nobody_is_sent_down_a_kerb_of_unknown_height_that_their_chair_may_not_climb_again(up_m, down_m, may_go):
+    """Refuge at the start, 500 Wh in hand: charge can't buy a climb. A chair that climbs what it goes down may go and come back."""
+    assert goes(TOWN, 0, 30, 0, up_m=up_m, down_m=down_m) is may_go
+
+
+def test_up_the_same_kerb_and_down_again_is_allowed_to_that_chair():
+    assert goes(TOWN, 30, 0, 30)
+
+
+def test_beyond_a_kerb_that_only_lets_it_down_a_chair_tries_no_gate_without_a_refuge_below():
+    """6 cm known, down at 10 cm, never up at 3: a locked gate beyond it would leave the rider between kerb and gate."""
+    assert not goes(GATE_BELOW, 0, 30, 0)
+    assert goes(GATE_BELOW, 0, 30, 24)
+    assert goes(GATE_BELOW, 0, 30, 0, up_m=0.10)
