@@ -18,6 +18,7 @@ LINK_WITHIN_M = 25.0  # assumption: half the width of a wide street with its sid
 MOST_LINKS = 2  # one for each side of the street
 M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
 LINK_TAGS = {"highway": "footway", "footway": "sidewalk", "note": "joined by rollroute where the mapping of the sidewalk changes"}
+Place = tuple[float, float]  # lon, lat, or metres east and north
 
 
 def sidewalk_links(ways: list[RawWay], facts: list[WayFacts]) -> list[RawWay]:
@@ -28,29 +29,28 @@ def sidewalk_links(ways: list[RawWay], facts: list[WayFacts]) -> list[RawWay]:
         return []
     from scipy.spatial import cKDTree
 
-    squeeze = math.cos(math.radians(next(iter(gaps.values()))[1]))
+    squeeze = math.cos(math.radians(next(iter(gaps.values()))[0][1]))
     ids = sorted(walk)
     tree = cKDTree([(walk[i][0] * squeeze * M_PER_DEGREE, walk[i][1] * M_PER_DEGREE) for i in ids])
     links = []
-    for node, (lon, lat) in sorted(gaps.items()):
-        here = (lon * squeeze * M_PER_DEGREE, lat * M_PER_DEGREE)
+    for node, (end, before) in sorted(gaps.items()):
+        here = (end[0] * squeeze * M_PER_DEGREE, end[1] * M_PER_DEGREE)
+        along = ((end[0] - before[0]) * squeeze, end[1] - before[1])
         near = sorted(tree.query_ball_point(here, LINK_WITHIN_M), key=lambda k: (math.dist(here, tree.data[k]), ids[k]))
-        for k in _either_side(here, [tuple(tree.data[k]) for k in near], near):
-            links += [RawWay(0, dict(LINK_TAGS), [node, ids[k]], [lon, walk[ids[k]][0]], [lat, walk[ids[k]][1]])]
+        for k in _either_side(here, along, [tuple(tree.data[k]) for k in near], near):
+            links += [RawWay(0, dict(LINK_TAGS), [node, ids[k]], [end[0], walk[ids[k]][0]], [end[1], walk[ids[k]][1]])]
     return links
 
 
-def _ends(
-    ways: list[RawWay], facts: list[WayFacts]
-) -> tuple[dict[int, tuple[float, float]], set[int], dict[int, tuple[float, float]]]:
-    """Nodes of streets whose sidewalk is a tag, of streets whose sidewalk is a way of its own, and of the ways on foot."""
-    tagged: dict[int, tuple[float, float]] = {}
-    walk: dict[int, tuple[float, float]] = {}
+def _ends(ways: list[RawWay], facts: list[WayFacts]) -> tuple[dict[int, tuple[Place, Place]], set[int], dict[int, Place]]:
+    """Ends of streets whose sidewalk is a tag with the place before each, nodes of streets whose sidewalk is a way, of ways on foot."""
+    tagged: dict[int, tuple[Place, Place]] = {}
+    walk: dict[int, Place] = {}
     separate: set[int] = set()
     for way, fact in zip(ways, facts, strict=True):
         if fact.flags & Flag.STREET_SIDEWALK:
-            for end in (0, -1):
-                tagged[way.node_ids[end]] = (way.lons[end], way.lats[end])
+            for end, before in ((0, 1), (-1, -2)):
+                tagged[way.node_ids[end]] = (way.lons[end], way.lats[end]), (way.lons[before], way.lats[before])
         elif "separate" in {way.tags.get(k) for k in ("sidewalk", "sidewalk:both", "sidewalk:left", "sidewalk:right")}:
             separate.update(way.node_ids)
         elif fact.kind in WALK_KINDS and fact.kind is not WayKind.CROSSING and not fact.flags & Flag.INDOOR:
@@ -58,15 +58,10 @@ def _ends(
     return tagged, separate, walk
 
 
-def _either_side(here: tuple[float, float], places: list[tuple[float, ...]], rows: list[int]) -> list[int]:
-    """The nearest row, and the nearest that lies on the other side of ``here``."""
+def _either_side(here: Place, along: Place, places: list[Place], rows: list[int]) -> list[int]:
+    """The nearest row, and the nearest that lies on the other side of the street, which runs ``along``."""
     if not rows:
         return []
-    first = (places[0][0] - here[0], places[0][1] - here[1])
-    chosen = [rows[0]]
-    for place, row in zip(places[1:], rows[1:], strict=True):
-        other = (place[0] - here[0], place[1] - here[1])
-        if first[0] * other[0] + first[1] * other[1] < 0:
-            chosen.append(row)
-            break
-    return chosen[:MOST_LINKS]
+    side = [along[0] * (y - here[1]) - along[1] * (x - here[0]) for x, y in places]  # left of the street is over zero
+    opposite = [row for row, where in zip(rows, side, strict=True) if where * side[0] < 0]
+    return [rows[0], *opposite[: MOST_LINKS - 1]]
