@@ -96,12 +96,13 @@ def _escorts(plan: Plan) -> Iterator[str]:
 def _shelter(shelter: ShelterPlan) -> Iterator[str]:
     for reason in shelter.reasons:
         yield f"  {shelter.name}: not used: {reason}"
-    if not shelter.arrivals:
-        return
-    yield f"  {shelter.name}: {len(shelter.arrivals)} arrive"
+    if shelter.arrivals or shelter.halts:
+        yield f"  {shelter.name}: {len(shelter.arrivals)} arrive"
     for plug in shelter.plugs:
         held = ", kept all night" if plug.is_held else ""
         yield f"      {plug.circuit} {plug.outlet}: {plug.rider} {_clock(plug.start)}-{_clock(plug.end)}{held}"
+    for halt in shelter.halts:
+        yield f"      {halt.circuit} {halt.outlet}: {halt.rider} {_clock(halt.start)}-{_clock(halt.end)}, on the way to another shelter"
     if shelter.missing_h:
         yield f"      {shelter.missing_h:.1f} outlet hours are missing"
 

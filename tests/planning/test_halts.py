@@ -11,6 +11,7 @@ from move_worlds import escort, line_travel, move, rider, roll_way, shelter
 
 from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_shelters import Circuit
+from rollroute.move_words import plan_lines
 from rollroute.planning.audit import audit
 from rollroute.planning.make_plan import make_plan
 from rollroute.planning.plan import Plan, read_plan, write_plan
@@ -54,6 +55,12 @@ def test_two_halts_at_one_outlet_come_one_after_the_other() -> None:
         ("A", 1, 53, 86),
     ]
     assert _rules(plan, a_move, travel) == []
+
+
+def test_the_terminal_tells_the_halt_beside_the_night(planned) -> None:  # type: ignore[no-untyped-def]
+    """18:40 + 20 min to 18:40 + 53 min, at a shelter where nobody stays."""
+    lines = plan_lines(planned[2])
+    assert any("19:00-19:33, on the way to another shelter" in line for line in lines)
 
 
 def test_two_outlets_serve_two_at_a_time() -> None:
