@@ -25,7 +25,6 @@ def find_route(graph: SearchGraph, query: SearchQuery) -> Route:
     WorkLimitError
         The work limit ended the search with neither a route nor a proof.
     """
-    query.check_against(graph)
     verdict = solve(graph, query)
     if verdict.steps is None:
         if not verdict.is_proven:
@@ -50,7 +49,8 @@ def finish(graph: SearchGraph, query: SearchQuery, verdict: Verdict) -> Route:
 
 
 def solve(graph: SearchGraph, query: SearchQuery) -> Verdict:
-    """The verdict of the solver that suits the size of the graph."""
+    """The verdict of the solver that suits the size of the graph. Refuses what ``SearchQuery.check_against`` refuses."""
+    query.check_against(graph)
     if graph.n_nodes <= SIMPLE_UP_TO_NODES:
         return search_simple(graph, query)
     from rollroute.search.compiled.engine import search as search_compiled  # numba loads only where it is needed

@@ -16,6 +16,9 @@ from rollroute.search import find
 from rollroute.search.audit import audit
 from rollroute.search.compiled import chains, engine
 from rollroute.search.find import find_route
+from rollroute.search.least import least_charge, what_charge_buys
+from rollroute.search.matrix import constrained_matrix
+from rollroute.search.pareto import pareto_set
 from rollroute.search.problem import ProvenNoRouteError, SearchGraph, WorkLimitError
 
 
@@ -70,5 +73,12 @@ def test_an_edge_that_costs_less_than_its_time_is_refused_where_a_stop_opens_lat
     late = replace(query, stops=tuple(replace(stop, opens_s=60.0, closes_s=math.inf) for stop in query.stops))
     replace(query, stops=tuple(replace(stop, opens_s=0.0) for stop in query.stops)).check_against(cheap)
     late.check_against(graph)
-    with pytest.raises(InputError, match="Let the cost hold the time"):
-        find_route(cheap, late)
+    for ask in (
+        lambda: find_route(cheap, late),
+        lambda: pareto_set(cheap, late),
+        lambda: constrained_matrix(cheap, late, [0], [1]),
+        lambda: least_charge(cheap, late),
+        lambda: what_charge_buys(cheap, late, [5.0]),
+    ):
+        with pytest.raises(InputError, match="Let the cost hold the time"):
+            ask()
