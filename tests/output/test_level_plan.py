@@ -22,6 +22,7 @@ from rollroute.output.itinerary import Itinerary, read_itinerary
 from rollroute.output.level_plan import draw_level_plan, plan_title, plan_words
 from rollroute.output.link import link_page
 from rollroute.output.sheet import write_sheet
+from rollroute.output.sheet.sections import floor_section
 from rollroute.output.words import Words
 
 TOWN = data_dir() / "quillhaven"
@@ -102,6 +103,26 @@ def test_plans_come_back_from_the_file_and_stand_on_map_and_paper(indoors: Itine
     with pdfplumber.open(tmp_path / "sheet.pdf") as pdf:
         text = " ".join((p.extract_text() or "").replace("\n", " ") for p in pdf.pages)
     assert text.count("Plan, north up:") == len(indoors.plans)
+
+
+def test_on_paper_two_floors_stand_side_by_side_and_one_alone_is_as_wide_as_the_page(indoors: Itinerary, tmp_path: Path):
+    """Four floors, one below the other, took most of two pages; the words of each stay under its own drawing, at 12 pt."""
+    write_sheet(indoors, tmp_path / "four.pdf", words=EN)
+    begins, sizes = [], set()
+    with pdfplumber.open(tmp_path / "four.pdf") as pdf:
+        for number, page in enumerate(pdf.pages):
+            for found in page.search("Plan, north up:"):
+                begins.append((number, round(found["top"]), found["x0"] > page.width / 2))
+                sizes |= {round(letter["size"], 1) for letter in found["chars"]}
+    rows = [begins[n : n + 2] for n in (0, 2)]
+
+    assert all(left[:2] == right[:2] for left, right in rows)
+    assert [beyond for *_, beyond in begins] == [False, True, False, True]
+    assert sizes == {12.0}
+
+    alone = dataclasses.replace(indoors, plans=indoors.plans[:1])
+    (block,) = [b for b in floor_section(alone, EN, width_pt=500.0) if b["kind"] == "figure"]
+    assert block["width"] == 500.0
 
 
 def test_the_link_draws_every_floor_with_its_words_and_stays_small(indoors: Itinerary):

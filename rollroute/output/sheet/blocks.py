@@ -67,6 +67,11 @@ def figure(svg: str, alt: str, width_pt: float, legend: str) -> Block:
     return {"kind": "figure", "svg": svg, "alt": alt, "width": width_pt, "legend": legend}
 
 
+def pair(figures: list[Block]) -> Block:
+    """Figures two to a row, each as wide as half the page."""
+    return {"kind": "pair", "figures": figures}
+
+
 def step_strip(head: list[str], rows: list[dict[str, Any]]) -> Block:
     """The strip of steps: ``rows`` hold ``n, at, next, sentence, notes`` (``where, what``); with a small map also ``svg, alt, width``."""
     return {"kind": "steps", "head": head, "rows": rows}

@@ -11,6 +11,7 @@ from rollroute.output.sheet.blocks import (
     facts,
     figure,
     heading,
+    pair,
     paragraph,
     question_lines,
     ticks,
@@ -31,7 +32,7 @@ from rollroute.output.words.facts import CHARGERS, QUESTIONS
 MOST_STREET_LETTERS = 22  # more leave no room to write
 OVERVIEW_HEIGHT_PT = (150.0, 330.0)  # least, most; between them the way and the room on the page decide
 MAP_GAP_PT = 9.0
-MOST_FLOOR_HEIGHT_PT = 200.0  # two floors to a page, with their words
+MOST_FLOOR_HEIGHT_PT, FLOOR_GAP_PT = 200.0, 10.0  # the gap is that of the template
 
 
 def rider_section(words: Words) -> list[Block]:
@@ -113,16 +114,16 @@ def checkpoint_section(itinerary: Itinerary, words: Words) -> list[Block]:
 
 
 def floor_section(itinerary: Itinerary, words: Words, *, width_pt: float) -> list[Block]:
-    """A plan of every floor of a building that the way uses."""
+    """A plan of every floor of a building that the way uses, side by side where there are several."""
     if not itinerary.plans:
         return []
     from rollroute.output.level_plan import draw_level_plan, legend_words  # it draws on this package's canvas
 
-    found: list[Block] = [heading(words.say("Inside buildings"))]
-    for plan in itinerary.plans:
-        svg, alt = draw_level_plan(plan, words, width_pt=width_pt, most_height_pt=MOST_FLOOR_HEIGHT_PT)
-        found.append(figure(svg, alt, width_pt, alt))
-    return [*found, paragraph(legend_words(words))]
+    half_pt = width_pt if len(itinerary.plans) == 1 else (width_pt - FLOOR_GAP_PT) / 2
+    drawn = [draw_level_plan(plan, words, width_pt=half_pt, most_height_pt=MOST_FLOOR_HEIGHT_PT) for plan in itinerary.plans]
+    figures = [figure(svg, alt, half_pt, alt) for svg, alt in drawn]
+    floors = figures if len(figures) == 1 else [pair(figures)]
+    return [heading(words.say("Inside buildings")), *floors, paragraph(legend_words(words))]
 
 
 def rest_section(itinerary: Itinerary, words: Words, rest_minutes: float | None) -> list[Block]:
