@@ -14,6 +14,8 @@ import rollroute.output
 from rollroute.errors import InputError
 from rollroute.output.words import LANGUAGES, Words
 from rollroute.output.words.catalogue import read_catalogue
+from rollroute.output.words.facts import QUESTIONS
+from rollroute.weights.reasons import Question
 
 OUTPUT = Path(rollroute.output.__file__).parent
 MESSAGES = messages_in(OUTPUT)
@@ -23,6 +25,12 @@ OTHER_LANGUAGES = [language for language in LANGUAGES if language != "en"]
 def fields(text: str) -> set[str]:
     """Names in braces."""
     return {name for _, name, _, _ in string.Formatter().parse(text) if name}
+
+
+def test_every_question_of_the_weights_has_words_of_its_own():
+    """A question that reads like another, or like none, sends somebody to look for the wrong thing."""
+    assert {question.name.lower() for question in Question} <= QUESTIONS.keys()
+    assert len(set(QUESTIONS.values())) == len(QUESTIONS)
 
 
 def test_spanish_is_there():

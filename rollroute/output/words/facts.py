@@ -64,11 +64,13 @@ QUESTIONS = {
     "threshold": mark("Threshold: height not known"),
     "lift": mark("Lift: power or size not known"),
     "access": mark("Right to pass not known"),
-    "crossing": mark("Crossing: kerbs not known"),
+    "crossing": mark("Crossing of a wide or fast road: somebody may have to stop the traffic"),
     "carriageway": mark("On the road: no footway is on the map"),
-    "apron": mark("From the street to the door: not on the map"),
+    "apron": mark("Driveway apron: its lip and slope not known"),
     "off_map": mark("Not on the map"),
     "cross_slope": mark("Sideways slope not known"),
+    "turn": mark("Sharp bend: room to turn not known"),
+    "steps_ramp": mark("Ramp over steps: slope and width not known"),
     "other": mark("Something is not known"),
 }
 RANKS = {
