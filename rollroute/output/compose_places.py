@@ -77,7 +77,7 @@ def questions_of(journey: Journey, ends_m: Floats) -> list[Question]:
 _STRETCH_BITS = (
     Bit.OTHER,
     Bit.WIDTH, Bit.SURFACE, Bit.GRADE, Bit.ACCESS, Bit.CARRIAGEWAY, Bit.OFF_MAP, Bit.STEPS_RAMP, Bit.CROSS_SLOPE, Bit.LANDING,
-    Bit.LIFT,
+    Bit.LIFT, Bit.ISLAND,
 )  # fmt: skip
 
 

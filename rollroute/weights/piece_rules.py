@@ -26,6 +26,7 @@ MOST_CROSS_SLOPE = 1 / 20  # PROWAG R302.5.2.2 allows 1:20 across in crossings w
 UNKNOWN_GRADE_CHANCE = 0.05  # assumption: one stretch of town street in twenty is steeper than 1:12
 ROUGH_TAG_MARGIN = 0.02  # assumption: a slope tagged as about right may be this much steeper
 ROUGH_TAG_CHANCE = 0.2  # assumption
+FLOOR_SPACE_M = 1.22  # 2010 ADA Standards 305.3: the length of a standing chair, for chairs whose own is not known
 LIMITS_KEPT = 8  # chances of being over a limit that are kept for a network; chairs and presets share a few
 PASSABLE, QUESTION, EXCLUDED = range(len(VERDICTS))
 
@@ -33,7 +34,8 @@ PASSABLE, QUESTION, EXCLUDED = range(len(VERDICTS))
 def judge_pieces(case: Case, tally: Tally) -> None:
     """Apply every rule about facts along pieces."""
     for rule in (
-        _steps, _works, _access, _tagged_wheelchair, _width, _surface, _grade, judge_runs, _carriageway, _mass, _cross_slope, _unmapped,
+        _steps, _works, _access, _tagged_wheelchair, _width, _surface, _grade, judge_runs, _carriageway, _islands, _mass, _cross_slope,
+        _unmapped,
     ):  # fmt: skip
         rule(case, tally)
     _one_way(case, tally)
@@ -195,6 +197,20 @@ def _carriageway(case: Case, tally: Tally) -> None:
         lamps_burn = case.has(Flag.LIT) & case.conditions.has_mains
         tally.exclude(street & ~lamps_burn, Reason.DARK)
     tally.ask(street & ~case.has(Flag.NO_SIDEWALK), Question.CARRIAGEWAY, case.doubts.probability("carriageway"), case.share)
+
+
+def _islands(case: Case, tally: Tally) -> None:
+    """A traffic island is as long as the chair, or as the preset has it (2010 ADA Standards 406.7: 1220 mm); else one end is in traffic.
+
+    What is drawn may be off by a metre: a short island is asked about, never shut. One that nobody drew is not: every crossing with
+    an island would be asked about, and somebody looks at its kerbs already.
+    """
+    island = case.has(Flag.ISLAND)
+    if not island.any():
+        return
+    own_m = FLOOR_SPACE_M if case.chair.length_m is None else case.chair.length_m
+    short = island & (case.network.pieces.stretch_m < np.float32(case.at_least(own_m, "island_length_m") - 1e-3))
+    tally.ask(short, Question.ISLAND, case.doubts.probability("island_short"), case.share)
 
 
 def _mass(case: Case, tally: Tally) -> None:

@@ -58,6 +58,7 @@ class Question(IntFlag):
     OTHER = 1 << 17
     TURN = 1 << 18
     LANDING = 1 << 19  # a run longer than the chosen standard allows, landings not known
+    ISLAND = 1 << 20  # an island that is drawn shorter than what has to stand on it
 
 
 def names(bits: int, kind: type[IntFlag]) -> list[str]:

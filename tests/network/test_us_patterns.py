@@ -151,6 +151,18 @@ def test_a_channelised_right_turn_with_every_kerb_flush_is_clear():
     assert through(SLIP.format(kerb="kerb=flush", slip="marked"), 1, 2, 3, 4, 5, 6, 7, 8).is_clear
 
 
+def test_an_island_as_drawn_shorter_than_the_chair_is_asked_about_and_not_shut():
+    """4 m from kerb to kerb takes any chair; 1.00 m does not take 1.10 m, and 1.20 m does. A length unknown counts as 1.22 m."""
+
+    def asked(end_m: float, **length: object) -> set[str]:
+        said = judge(SLIP.format(kerb="kerb=flush", slip="marked").replace("n5 16,0", f"n5 {12 + end_m},0"), 4, 5, chair=a_chair(**length))
+        assert not said.reasons
+        return said.questions
+
+    assert [asked(m) for m in (4.0, 1.2, 1.0)] == [set(), set(), {"island"}]
+    assert asked(1.2, length_m=None) == {"island"}
+
+
 def test_with_the_mains_off_the_wide_road_of_a_channelised_turn_needs_a_marshal():
     """Its signal is out; the slip lane never had one."""
     text = SLIP.format(kerb="kerb=flush", slip="marked")

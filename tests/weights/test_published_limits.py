@@ -114,6 +114,9 @@ CASES = [
     ("ada-2010", "lift_existing_depth_m", "407.4.1 exception: 1370 mm (54 in)",
      tags(LIFT, "door:width=1 width=1.2 length=1.372", "door:width=1 width=1.2 length=1.36", "door:width=1 width=1.2"),
      "lift_size", {"lift"}),
+    ("ada-2010", "island_length_m", "406.7: 1220 mm (48 in), drawn; one that nobody drew is not asked about",
+     (ISLAND.replace("3,0", "1.24,0").format("width=2"), ISLAND.replace("3,0", "1.20,0").format("width=2"),
+      CROSSING.format("incline=0% crossing:island=yes")), "?island", set()),
     ("prowag-2023", "ramp_grade", "R304.2.1: 1:12",
      tags(WAY, "width=2 incline=8.33%", "width=2 incline=8.4%", "width=2"), "grade", {"grade"}),
     ("prowag-2023", "crosswalk_grade", "R302.4.3: 1:20", tags(CROSSING, "incline=5%", "incline=5.1%", ""), "grade", {"grade"}),
@@ -215,7 +218,7 @@ NOT_ON_A_MAP = {
         floor_space_slope floor_space_width_m floor_space_length_m alcove_forward_width_m alcove_parallel_width_m passing_m passing_every_m
         turn_circle_m turn_t_m turn_t_arm_width_m turn_t_arm_clear_m turn_t_base_clear_m""",
     "parts of a kerb ramp that no tag has": """
-        flare_grade flare_no_landing_grade curb_landing_m curb_bottom_m island_length_m island_width_m curb_ramp_length_m
+        flare_grade flare_no_landing_grade curb_landing_m curb_bottom_m island_width_m curb_ramp_length_m
         curb_ramp_cross_slope blended_grade kerb_separate_m""",
     "a way has one width: approach and turn can't be told apart, the stricter figure counts": "turn_approach_m turn_wide_m",
     "whether a door or lift is new, deep, or of a kind: the figure for any counts": """

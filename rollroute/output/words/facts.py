@@ -69,6 +69,7 @@ QUESTIONS = {
     "apron": mark("Driveway apron: its lip and slope not known"),
     "off_map": mark("Not on the map"),
     "cross_slope": mark("Sideways slope not known"),
+    "island": mark("Traffic island: may be shorter than the chair"),
     "turn": mark("Sharp bend: room to turn not known"),
     "steps_ramp": mark("Ramp over steps: slope and width not known"),
     "other": mark("Something is not known"),
