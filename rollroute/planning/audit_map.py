@@ -31,7 +31,7 @@ from rollroute.planning.audit_book import Book, Violation
 from rollroute.standards import load_standard
 from rollroute.weights.case import Weighing
 from rollroute.weights.energy import calibrate
-from rollroute.weights.scenario import PlannedFactors, Scenario, plan_scenario
+from rollroute.weights.scenario import PlannedFactors, Scenario, default_reserve_soc, plan_scenario
 from rollroute.weights.weigh import EdgeWeights, weigh
 
 Floats = npt.NDArray[np.float64]
@@ -216,7 +216,8 @@ class AuditMap:
         """What is planned with: factors, battery, reserve."""
         chair = self.chair(rider)
         temperature_c = self.conditions(False).planned_temperature_c
-        return plan_scenario(chair, calibrate(chair), reading, temperature_c=temperature_c, may_charge=charges)
+        reserve = max(self.move.settings.margins.reserve_soc, default_reserve_soc(chair.battery.chemistry))
+        return plan_scenario(chair, calibrate(chair), reading, temperature_c=temperature_c, reserve_soc=reserve, may_charge=charges)
 
     def parts(self, edge: int) -> list[int]:
         """The edges of ``joined`` that a whole edge of the network has become, in the order in which they are driven."""

@@ -131,7 +131,9 @@ class RiderRolls:
         if key not in self._outlooks:
             chair = shared_chair(self.needs)
             temperature = trip.conditions.planned_temperature_c
-            scenario = plan_scenario(chair, calibrate(chair), trip.reading, temperature_c=temperature, may_charge=charges)
+            scenario = plan_scenario(
+                chair, calibrate(chair), trip.reading, temperature_c=temperature, reserve_soc=trip.reserve_soc, may_charge=charges
+            )
             base = self.view.weights
             weights = dataclasses.replace(
                 base, planned_energy_wh=base.planned_energy_wh * scenario.factors.energy, closes_s=base.closes_s - 60.0 * depart_min

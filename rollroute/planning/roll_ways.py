@@ -16,7 +16,7 @@ from rollroute.network.network import Network
 from rollroute.planning.needs import REFILL_EFFICIENCY, Needs
 from rollroute.planning.places import Located
 from rollroute.planning.stated_path import journey_along, stated_path
-from rollroute.planning.town import chair_for, conditions_for, reading_for, rules_for
+from rollroute.planning.town import chair_for, conditions_for, reading_for, reserve_for, rules_for
 from rollroute.planning.travel import PathLeg, RollWay
 from rollroute.sockets import Socket
 
@@ -51,6 +51,7 @@ class RollFinder:
             start_is_refuge=not math.isfinite(self._closes(needs)),
             rules=rules_for(self.move, self.located.found),
             work_limit=self.work_limit,
+            reserve_soc=reserve_for(self.move, needs.chair),
         )
 
     def journey(

@@ -32,7 +32,7 @@ from rollroute.standards import load_standard
 from rollroute.weights.case import Weighing
 from rollroute.weights.closures import closing_times_s
 from rollroute.weights.energy import calibrate
-from rollroute.weights.scenario import PlannedFactors, plan_scenario
+from rollroute.weights.scenario import PlannedFactors, default_reserve_soc, plan_scenario
 from rollroute.weights.weigh import EdgeWeights, weigh
 
 Key = tuple[str, str]
@@ -54,6 +54,11 @@ def chair_for(needs: Needs) -> Chair:
     if rider.chair_mass_kg is not None:
         changes["mass_kg"] = rider.chair_mass_kg
     return dataclasses.replace(chair, **changes)  # type: ignore[arg-type]
+
+
+def reserve_for(move: Move, chair: Chair) -> float:
+    """The share of charge that no roll goes below: the move's margin, or what the battery asks for where that is more."""
+    return max(move.settings.margins.reserve_soc, default_reserve_soc(chair.battery.chemistry))
 
 
 def shared_chair(needs: Needs) -> Chair:
@@ -142,7 +147,7 @@ class Town:
 
     def view(self, needs: Needs) -> ChairView:
         """The map for one rider's chair; what is passable, and how long it takes, does not depend on the charge."""
-        chair = shared_chair(needs)
+        chair = dataclasses.replace(shared_chair(needs), charger=needs.chair.charger)  # where the charger is changes no way
         if chair not in self._views:
             conditions = conditions_for(self.move, self.move.start)
             drive = calibrate(chair)
