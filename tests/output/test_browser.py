@@ -130,6 +130,25 @@ def test_a_piece_of_the_way_says_what_is_known(pages: dict[str, Path], visit: Ca
     assert "Chandler Lane" in page.get_by_role("dialog").inner_text()
 
 
+def test_every_piece_of_the_way_is_reached_without_a_mouse(pages: dict[str, Path], visit: Callable[..., Any]):
+    """From the first step one key after another leads along the way; Escape leads back to the step. Narrow screen."""
+    page = visit(pages["map"], PHONE).page
+    page.get_by_role("button", name="Show step 1 on the map").press("Enter")
+    titles = []
+    for _ in sample().pieces:
+        dialog = page.get_by_role("dialog")
+        titles.append(dialog.get_attribute("aria-label"))
+        assert page.evaluate("document.activeElement.closest('[role=dialog]') !== null")
+        after = dialog.get_by_role("button", name="The piece after")
+        if after.count():
+            after.press("Enter")
+    assert len(titles) == len(sample().pieces)
+    assert page.get_by_role("dialog").get_by_role("button", name="The piece after").count() == 0
+    assert page.get_by_role("dialog").get_by_role("button", name="The piece before").count() == 1
+    page.keyboard.press("Escape")
+    assert page.evaluate("document.activeElement.getAttribute('aria-label')") == "Show step 1 on the map"
+
+
 def test_hostile_names_do_nothing(pages: dict[str, Path], visit: Callable[..., Any]):
     """Every mark of the hostile pages is opened: no dialog, no error, and the names stand there as text."""
     for name in ("hostile_map", "hostile_link"):

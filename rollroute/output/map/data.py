@@ -35,6 +35,8 @@ def scene_data(scene: Scene, words: Words) -> dict[str, Any]:
         "words": {
             "map": words.say("Map of the route"),
             "close": words.say("Close"),
+            "before": words.say("The piece before"),
+            "after": words.say("The piece after"),
             "zoomIn": words.say("Zoom in"),
             "zoomOut": words.say("Zoom out"),
         },

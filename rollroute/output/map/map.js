@@ -70,6 +70,26 @@ const rollroute = (() => {
     node.querySelector(".leaflet-popup-content").tabIndex = 0; // it scrolls on a small screen
     node.querySelector("h3").focus({ preventScroll: true });
     popup.on("remove", () => { if (origin) origin.focus({ preventScroll: true }); });
+    return popup;
+  }
+
+  // A piece of the way, with buttons to its neighbours: whoever has no mouse reaches every one from the steps.
+  function openPiece(map, data, at, number, origin) {
+    const piece = data.pieces[number];
+    const popup = open(map, data, at, piece.t, piece.r, origin);
+    const turn = element("p", "turn");
+    for (const [to, text] of [[number - 1, data.words.before], [number + 1, data.words.after]]) {
+      const other = data.pieces[to];
+      if (!other) continue;
+      const button = element("button", "", text);
+      button.type = "button";
+      button.addEventListener("click", () => {
+        const middle = other.c[Math.floor(other.c.length / 2)];
+        openPiece(map, data, middle, to, origin);
+      });
+      turn.append(button);
+    }
+    popup.getElement().querySelector(".leaflet-popup-content").append(turn);
   }
 
   // --- the way ------------------------------------------------------------------------------------------------------
@@ -87,9 +107,9 @@ const rollroute = (() => {
       else if (run.s) stroke(run, "way-core", { weight: 3, dashArray: "0.1 8", lineCap: "round" });
     }
     const touch = L.svg({ pane: "touch", padding: 0.5 });
-    data.pieces.forEach((piece) => {
+    data.pieces.forEach((piece, number) => {
       const path = L.polyline(piece.c, { renderer: touch, pane: "touch", className: "way-touch", weight: 26, smoothFactor: 0 }).addTo(map);
-      path.on("click", (event) => { L.DomEvent.stop(event); open(map, data, event.latlng, piece.t, piece.r, null); });
+      path.on("click", (event) => { L.DomEvent.stop(event); openPiece(map, data, event.latlng, number, null); });
     });
     return runs;
   }
@@ -294,8 +314,7 @@ const rollroute = (() => {
       button.addEventListener("click", () => {
         const at = [Number(button.dataset.lat), Number(button.dataset.lon)];
         map.setView(at, Math.max(map.getZoom(), 18), { animate: false });
-        const piece = data.pieces[Number(button.dataset.piece)];
-        open(map, data, at, piece.t, piece.r, button);
+        openPiece(map, data, at, Number(button.dataset.piece), button);
       });
     });
     document.querySelectorAll("button.whole").forEach((button) => { button.hidden = false; button.addEventListener("click", fit); });
