@@ -142,7 +142,8 @@ class _Task:
             weight = np.where(self.arcs.data[ENERGY, s.in_arc] < np.inf, self.trip.ground.weight_into(price), np.inf)
             barred = self.table.data[ENERGY, : len(towards.loose)] == np.inf
             offsets = np.where(barred, np.inf, towards.offsets(price))
-            self.pruned[price] = Field(s, weight, [arc.tail for arc in towards.loose], offsets.tolist())
+            tails = [arc.tail for arc in towards.loose]
+            self.pruned[price] = Field(s, weight, tails, offsets.tolist(), self.trip.ground.mean_of(price))
         return self.pruned[price]
 
     def rules(self, limit: int, kept: int) -> Rules:
@@ -204,7 +205,7 @@ class _Task:
 
         def make() -> Field:
             offsets = [priced.at_least(node) + setup for node, setup in zip(self.stop_nodes, setups, strict=True)]
-            return Field(ground.skeleton, ground.weight_into(self.price), self.stop_nodes, offsets)
+            return Field(ground.skeleton, priced.weight, self.stop_nodes, offsets, ground.mean_of(self.price))
 
         field = self.trip.towards.kept(key, make)
         field.reach(self.trip.heads)
