@@ -89,7 +89,7 @@ const rollroute = (() => {
       });
       turn.append(button);
     }
-    popup.getElement().querySelector(".leaflet-popup-content").append(turn);
+    popup.getElement().querySelector("h3").after(turn) /* above the facts: seen without scrolling */;
   }
 
   // --- the way ------------------------------------------------------------------------------------------------------
