@@ -30,6 +30,17 @@ WAYS = {
     "area": mark("the open area"),
 }
 SURFACES = {
+    "asphalt": mark("asphalt"),
+    "concrete": mark("concrete"),
+    "hard_floor": mark("hard floor"),
+    "paving_stones": mark("paving stones"),
+    "bricks": mark("bricks"),
+    "wood": mark("wood"),
+    "metal": mark("metal"),
+    "rubber": mark("rubber"),
+    "chipseal": mark("chip seal"),
+    "paved": mark("paved ground"),
+    "rock": mark("bare rock"),
     "fine_gravel": mark("fine gravel"),
     "gravel": mark("gravel"),
     "compacted": mark("packed gravel"),
