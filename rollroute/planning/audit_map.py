@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,6 +28,7 @@ from rollroute.network.network import Flag, Network
 from rollroute.network.rooms import RoomFinder
 from rollroute.network.tags import Access
 from rollroute.planning.audit_book import Book, Violation
+from rollroute.planning.plan import RiderPlan
 from rollroute.standards import load_standard
 from rollroute.weights.case import Weighing
 from rollroute.weights.energy import calibrate
@@ -38,7 +39,7 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 JOINED_WITHIN_M = 150.0  # a place further from any way than this is on no map
 SAME_PLACE_M = 1.0
-KEPT_CHAIRS = 64
+KEPT_CHAIRS = 8  # on a city each one holds some 25 MB: ask for riders with the same chair one after another (``by_chair``)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +149,18 @@ class AuditMap:
 
     def _is_over(self, hazard: Hazard) -> bool:
         return hazard.ends is not None and hazard.ends <= self.move.start
+
+    def by_chair(self, lines: Iterable[RiderPlan]) -> list[RiderPlan]:
+        """Lines of known riders, those with the same chair one after another, else in their order."""
+        known = [line for line in lines if line.id in self.book.riders]
+        chairs = [self._chair_or_none(self.book.riders[line.id]) for line in known]
+        return [known[i] for i in sorted(range(len(known)), key=lambda i: chairs.index(chairs[i]))]
+
+    def _chair_or_none(self, rider: Rider) -> Chair | None:
+        try:
+            return self.chair(rider)
+        except InputError:  # said where the rider is looked at
+            return None
 
     def chair_map(self, rider: Rider, *, is_dark: bool) -> ChairMap:
         """The map weighed for one rider's chair as the rider sits in it."""

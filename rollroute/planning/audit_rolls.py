@@ -36,8 +36,8 @@ OWN_CHARGER = ("on board", "with the rider", "at the stop")
 
 def roll_violations(book: Book, chart: AuditMap) -> Iterator[Violation]:
     """Every rule that a roll of the plan breaks on the map."""
-    for line in book.plan.riders:
-        if line.way == "roll" and line.id in book.riders and line.shelter in book.shelters and book.time(line.arrive) > book.now:
+    for line in chart.by_chair(book.plan.riders):
+        if line.way == "roll" and line.shelter in book.shelters and book.time(line.arrive) > book.now:
             try:
                 yield from _Drive(book, chart, line).violations()
             except _OffPathError as error:

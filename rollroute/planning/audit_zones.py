@@ -22,8 +22,8 @@ DOUBT_MIN = 30.0  # no way is both as quick and as sure as told, if even the lea
 
 def zone_violations(book: Book, chart: AuditMap, roads: Roads) -> Iterator[Violation]:
     """Walks and stopping places of everybody who rides."""
-    for line in book.plan.riders:
-        if line.way not in ("van", "apart") or line.id not in book.riders or line.shelter not in book.shelters:
+    for line in chart.by_chair(book.plan.riders):
+        if line.way not in ("van", "apart") or line.shelter not in book.shelters:
             continue
         if book.time(line.arrive) > book.now:
             yield from _Look(book, chart, line).violations(roads)

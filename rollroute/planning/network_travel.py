@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -14,7 +15,7 @@ from rollroute.inputs.move_folder import Move
 from rollroute.network.network import Network
 from rollroute.planning.blocked import why_cut_off
 from rollroute.planning.claims import NOT_LOOKED_AT
-from rollroute.planning.loading_zones import ZONES_KEPT, ZONES_TOGETHER, ChairWays, carried_zone, zones_near
+from rollroute.planning.loading_zones import ZONES_KEPT, ZONES_TOGETHER, carried_zone, zones_near
 from rollroute.planning.needs import Needs
 from rollroute.planning.places import Located, locate
 from rollroute.planning.rider_rolls import RiderRolls
@@ -24,6 +25,7 @@ from rollroute.planning.town import ChairView, Key, Town, conditions_for
 from rollroute.planning.travel import LoadingZone, RollWay, TravelTable
 from rollroute.sockets import sockets_of
 
+T = TypeVar("T")
 Progress = Callable[[str], None]
 LOOKED_AT = 2.0  # times the limit: up to there a way that is too long is told by its minutes
 NO_ZONE = "no place near the door that this chair can reach and a van can stop at"
@@ -48,11 +50,14 @@ class NetworkTravel:
         """Travel estimates for every rider, shelter, van and escort of ``move``."""
         located = locate(move, self.network)
         self.finder = finder_of(self.network, move, located)
-        tables = _Tables(Town(self.network, move, located), self.finder)
-        for number, n in enumerate(needs, start=1):
+        town = Town(self.network, move, located)
+        tables = _Tables(town, self.finder)
+        chairs = [town.chair_on_map(n) for n in needs]
+        together = sorted(range(len(needs)), key=lambda i: chairs.index(chairs[i]))  # one view of the map at a time
+        for number, i in enumerate(together, start=1):
             if self.progress is not None:
                 self.progress(f"ways of riders {number}/{len(needs)}")
-            tables.add_rider(n)
+            tables.add_rider(needs[i])
         if self.progress is not None:
             self.progress("ways of vans")
         return tables.table(needs)
@@ -70,7 +75,6 @@ class _Tables:
         self.dropoffs: dict[Key, tuple[LoadingZone, ...]] = {}
         self.no_dropoff: dict[Key, tuple[str, ...]] = {}
         self.exit_min: dict[str, float] = {}
-        self._doors: dict[tuple[int, int, int], tuple[LoadingZone, ...]] = {}  # (view, node of a shelter, how many) -> zones
 
     def add_rider(self, needs: Needs) -> None:
         """Rolls and zones of one rider."""
@@ -121,7 +125,7 @@ class _Tables:
             self.no_roll[pair] = (f"place of the shelter not on the map: {town.wrong.get(goal, 'not found')}",)
             return math.inf
         node = town.node[goal]
-        self.dropoffs[pair] = self._zones_of(view.behind, node, self._kept(needs.id))
+        self.dropoffs[pair] = self._zones_of(view, node, self._kept(needs.id))
         why = () if self.dropoffs[pair] else why_cut_off(town.network, view.weights, view.behind, node)
         if not self.dropoffs[pair]:
             self.no_dropoff[pair] = tuple(f"at its door {words}" for words in why) or (NO_ZONE,)
@@ -137,11 +141,10 @@ class _Tables:
         is_alone = not any((rider == r.id and r.stay_with) or rider in r.stay_with for r in self.town.move.riders)
         return ZONES_KEPT if is_alone else ZONES_TOGETHER
 
-    def _zones_of(self, behind: ChairWays, node: int, kept: int) -> tuple[LoadingZone, ...]:
-        key = (id(behind), node, kept)
-        if key not in self._doors:
-            self._doors[key] = zones_near(self.town.network, self.town.stops, behind, node, kept=kept)
-        return self._doors[key]
+    def _zones_of(self, view: ChairView, node: int, kept: int) -> tuple[LoadingZone, ...]:
+        if (node, kept) not in view.doors:
+            view.doors[node, kept] = zones_near(self.town.network, self.town.stops, view.behind, node, kept=kept)
+        return view.doors[node, kept]
 
     def _add_exit(self, needs: Needs) -> None:
         """Driving minutes from the first zone until out of the closing area: to the nearest road outside."""
@@ -169,13 +172,14 @@ class _Tables:
         there = minutes_between(town.walks, homes, [town.node["rider", r] for r in riders])
         stays_open = ~np.isfinite(town.road_closes_min[town.walks.piece])
         back = minutes_between(town.walks, [town.node["shelter", s] for s in shelters], homes, stays_open)
+        order = {n.id: number for number, n in enumerate(needs)}
         return TravelTable(
-            rolls=self.rolls,
-            no_roll=self.no_roll,
-            pickups=self.pickups,
-            no_pickup=self.no_pickup,
-            dropoffs=self.dropoffs,
-            no_dropoff=self.no_dropoff,
+            rolls=_in_order(self.rolls, order),
+            no_roll=_in_order(self.no_roll, order),
+            pickups={n.id: self.pickups[n.id] for n in needs if n.id in self.pickups},
+            no_pickup={n.id: self.no_pickup[n.id] for n in needs if n.id in self.no_pickup},
+            dropoffs=_in_order(self.dropoffs, order),
+            no_dropoff=_in_order(self.no_dropoff, order),
             van_nodes={v: f"n{node}" for v, node in van_nodes.items()},
             nodes=tuple(f"n{node}" for node in nodes),
             phases=driving_phases(town.roads, nodes, town.road_closes_min),
@@ -186,3 +190,8 @@ class _Tables:
             basis="map and route search",
             notes=tuple(f"{kind} {name}: {why}" for (kind, name), why in town.wrong.items()),
         )
+
+
+def _in_order(table: dict[Key, T], order: Mapping[str, int]) -> dict[Key, T]:
+    """A table by rider and shelter in the order of the riders, whoever was looked at first."""
+    return dict(sorted(table.items(), key=lambda item: order[item[0][0]]))

@@ -6,7 +6,7 @@ import dataclasses
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -28,6 +28,7 @@ from rollroute.planning.loading_zones import ChairWays, RoadStops, chair_ways, e
 from rollroute.planning.needs import Needs
 from rollroute.planning.places import Located
 from rollroute.planning.roads import Graph, road_graph, walk_graph
+from rollroute.planning.travel import LoadingZone
 from rollroute.standards import load_standard
 from rollroute.weights.case import Weighing
 from rollroute.weights.closures import closing_times_s
@@ -110,12 +111,15 @@ class ChairView:
     """The map for one chair: ``weights`` with energies that are planned by a factor of 1, and its ways, ahead and turned round.
 
     energy : (n_nodes, n_nodes) sparse   Wh planned by a factor of 1, of parallel ways the thriftiest
+    to_goal : node -> (n_nodes,) least planned minutes to it; doors : (node of a shelter, how many) -> zones. Filled when asked for
     """
 
     weights: EdgeWeights
     ahead: ChairWays
     behind: ChairWays
     energy: csr_array
+    to_goal: dict[int, npt.NDArray[np.float64]] = field(default_factory=dict)
+    doors: dict[tuple[int, int], tuple[LoadingZone, ...]] = field(default_factory=dict)
 
 
 class Town:
@@ -142,13 +146,19 @@ class Town:
         self.road_closes_min = closing_times_s(self.network, hard, move.start) / 60.0
         self.walks: Graph = walk_graph(self.network, move.settings.escorts.walk_m_s)
         self._road_matrix = self.roads.matrix()
-        self._views: dict[Chair, ChairView] = {}
-        self._to_goal: dict[tuple[int, int], npt.NDArray[np.float64]] = {}
+        self._latest: tuple[Chair, ChairView] | None = None
+
+    def chair_on_map(self, needs: Needs) -> Chair:
+        """The chair as far as ways depend on it: riders of whom this is the same share a view of the map."""
+        return dataclasses.replace(shared_chair(needs), charger=needs.chair.charger)  # where the charger is changes no way
 
     def view(self, needs: Needs) -> ChairView:
-        """The map for one rider's chair; what is passable, and how long it takes, does not depend on the charge."""
-        chair = dataclasses.replace(shared_chair(needs), charger=needs.chair.charger)  # where the charger is changes no way
-        if chair not in self._views:
+        """The map for one rider's chair; what is passable, and how long it takes, does not depend on the charge.
+
+        Only the latest is kept, for on a city each one holds some 60 MB: ask for riders with the same chair one after another.
+        """
+        chair = self.chair_on_map(needs)
+        if self._latest is None or self._latest[0] != chair:
             conditions = conditions_for(self.move, self.move.start)
             drive = calibrate(chair)
             scenario = plan_scenario(chair, drive, reading_for(needs), temperature_c=conditions.planned_temperature_c)
@@ -157,15 +167,14 @@ class Town:
                 self.network, chair, drive, factors, conditions, rules=rules_for(self.move, self.places), closes_s=self.closes_s
             )
             ahead = chair_ways(self.network, weights, weights.closes_s > 0.0)
-            self._views[chair] = ChairView(weights, ahead, ahead.backwards(), energy_ways(self.network, weights))
-        return self._views[chair]
+            self._latest = chair, ChairView(weights, ahead, ahead.backwards(), energy_ways(self.network, weights))
+        return self._latest[1]
 
     def minutes_to(self, view: ChairView, node: int) -> npt.NDArray[np.float64]:
         """(n_nodes,) least planned minutes of one chair to a node."""
-        key = (id(view), node)
-        if key not in self._to_goal:
-            self._to_goal[key] = np.asarray(dijkstra(view.behind.minutes, indices=node), np.float64)
-        return self._to_goal[key]
+        if node not in view.to_goal:
+            view.to_goal[node] = np.asarray(dijkstra(view.behind.minutes, indices=node), np.float64)
+        return view.to_goal[node]
 
     def vehicle_node(self, key: Key) -> int | None:
         """The road node nearest to a van's start."""

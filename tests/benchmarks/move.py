@@ -69,13 +69,13 @@ def plan_it(folder: Path, network_file: Path, *, is_check: bool) -> int:
         nonlocal last, stage
         name = words.rpartition(" ")[0] if "/" in words else words
         if name != stage:
-            print(f"{stage:12}{time.perf_counter() - last:6.1f} s")
+            print(f"{stage:16}{time.perf_counter() - last:6.1f} s, memory {_peak_gb():.2f} GB", flush=True)
             last, stage = time.perf_counter(), name
 
     planned = plan_move(folder, folder / "out", network_file=network_file, progress=progress)
-    print(f"{stage:12}{time.perf_counter() - last:6.1f} s   (to the end of the audit)")
+    print(f"{stage:16}{time.perf_counter() - last:6.1f} s, memory {_peak_gb():.2f} GB   (to the end of the audit)")
     took = time.perf_counter() - begin
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    peak = _peak_gb()
     ways = collections.Counter(str(r.way) for r in planned.plan.riders)
     print(f"in all      {took:6.1f} s, {time.process_time():.1f} s of processor with the network; most memory {peak:.2f} GB")
     print(f"riders: {dict(ways)}; {len(planned.travel.rolls)} rolls known; {len(planned.violations)} violations")
@@ -83,6 +83,11 @@ def plan_it(folder: Path, network_file: Path, *, is_check: bool) -> int:
         print(f"  {tier.name}: {tier.value}, bound {tier.bound}, gap {tier.value - tier.bound}{', proven' if tier.is_proven else ''}")
     is_good = took < BAR_S and peak < BAR_GB and not planned.violations
     return 0 if is_good or not is_check else 1
+
+
+def _peak_gb() -> float:
+    """The most memory that this process has held so far."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
 
 
 if __name__ == "__main__":
