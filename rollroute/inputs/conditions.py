@@ -61,7 +61,7 @@ def parse_departure(text: str | None, now: dt.datetime | None) -> dt.datetime:
     Raises
     ------
     InputError
-        If the text is not a time.
+        If the text is not a time, or one without a zone beyond a change of this machine's clocks.
     """
     now = now or dt.datetime.now().astimezone().replace(microsecond=0)
     if text is None:
@@ -69,8 +69,18 @@ def parse_departure(text: str | None, now: dt.datetime | None) -> dt.datetime:
     try:
         if len(text) <= 5 and ":" in text:
             clock = dt.time.fromisoformat(text.zfill(5))
-            return now.replace(hour=clock.hour, minute=clock.minute, second=0, microsecond=0)
+            text = f"{now:%Y-%m-%d}T{clock:%H:%M}"
         moment = dt.datetime.fromisoformat(text)
     except ValueError as error:
         raise InputError(f"--at {text!r}: not a time. Give 18:40 or 2026-03-01T18:40+01:00.") from error
-    return moment if moment.tzinfo is not None else moment.replace(tzinfo=now.tzinfo)
+    if moment.tzinfo is not None:
+        return moment
+    _check_same_clock(moment, now, text)
+    return moment.replace(tzinfo=now.tzinfo)
+
+
+def _check_same_clock(moment: dt.datetime, now: dt.datetime, text: str) -> None:
+    """Refuse a time without a zone when this machine's clocks change between ``now`` and then: it would be an hour off."""
+    is_local = now.utcoffset() == now.astimezone().utcoffset()
+    if is_local and moment.astimezone().utcoffset() != now.utcoffset():
+        raise InputError(f"--at {text!r}: the clocks change between now and then. Give the zone too: {moment.astimezone().isoformat()}.")

@@ -110,6 +110,9 @@ def _rings(geometry: dict[str, Any]) -> tuple[tuple[LonLat, ...], ...]:
     from shapely.geometry import MultiPolygon, shape
 
     form = shape(geometry)
+    west, south, east, north = form.bounds if not form.is_empty else (0.0, 0.0, 0.0, 0.0)
+    if not (-180 <= west <= east <= 180 and -90 <= south <= north <= 90):
+        raise ValueError("the outline is not in degrees, longitude before latitude (RFC 7946, section 4). Export it as WGS 84.")
     if form.is_empty or not form.is_valid:
         raise ValueError("the outline crosses itself or is empty. Draw it again.")
     if "Line" in geometry["type"]:

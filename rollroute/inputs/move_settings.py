@@ -20,6 +20,7 @@ Share = Annotated[float, Field(ge=0.0, le=1.0)]
 Positive = Annotated[float, Field(gt=0.0)]
 Count = Annotated[int, Field(ge=0)]
 Section = TypeVar("Section", bound="SettingsSection")
+HOURS_BEFORE, HOURS_AFTER = 12, 36  # setting: clock times may lie 12 h before the start (``parse_moment``); the night after is the move's
 
 
 class SettingsSection(BaseModel):
@@ -225,7 +226,19 @@ def _start(value: Any, timezone: str | None, path: Path) -> dt.datetime:
         raise InputError(f"{path}: start {value!r}: {error}. Give start = 2026-03-01T18:40:00+01:00.") from error
     if start.tzinfo is None and zone is None:
         raise InputError(f'{path}: start {value!r} has no time zone. Give 2026-03-01T18:40:00+01:00, or timezone = "Europe/Paris".')
-    return start.replace(tzinfo=zone) if start.tzinfo is None else start
+    return _by_one_clock(start, zone, path) if start.tzinfo is None and zone is not None else start
+
+
+def _by_one_clock(start: dt.datetime, zone: ZoneInfo, path: Path) -> dt.datetime:
+    """``start`` in ``zone``. Over a change of the clocks a closing would be read an hour late or early, so that is refused."""
+    start = start.replace(tzinfo=zone)
+    hours = range(-HOURS_BEFORE, HOURS_AFTER + 1)
+    if len({(start + dt.timedelta(hours=h)).utcoffset() for h in hours}) > 1:
+        raise InputError(
+            f"{path}: the clocks of {zone} change within {HOURS_AFTER} h of the start, {start:%Y-%m-%d %H:%M}. "
+            f"Give start = {start.isoformat()}: all times are then by that clock, also after the change."
+        )
+    return start
 
 
 def _drop(given: Any, loc: tuple[int | str, ...]) -> None:

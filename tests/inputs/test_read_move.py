@@ -101,6 +101,39 @@ def test_a_start_without_a_zone_is_refused(folder: Path) -> None:
         read_move(folder)
 
 
+@pytest.mark.parametrize(
+    ("zone", "start"),
+    [
+        ("Europe/Madrid", "2026-03-28T22:00"),  # 2026-03-29 02:00 becomes 03:00 (IANA time zone database)
+        ("Europe/Madrid", "2026-03-29T01:30"),
+        ("America/New_York", "2026-10-31T20:00"),  # 2026-11-01 02:00 becomes 01:00
+        ("America/New_York", "2026-11-01T07:00"),
+    ],
+)
+def test_a_move_over_a_change_of_the_clocks_asks_for_an_offset(folder: Path, zone: str, start: str) -> None:
+    """Times of one zone are subtracted as they stand on the wall: an area that closes at 03:30 would have stayed open an hour too long."""
+    (folder / "move.toml").write_text(f'start = "{start}"\ntimezone = "{zone}"\n', encoding="utf-8")
+    with pytest.raises(InputError, match=r"clocks of .* change .*Give start = 2026"):
+        read_move(folder)
+    (folder / "move.toml").write_text(f'start = "{start}:00+01:00"\ntimezone = "{zone}"\n', encoding="utf-8")
+    assert read_move(folder).start.utcoffset() == dt.timedelta(hours=1)
+
+
+def test_a_move_on_the_days_around_a_change_of_the_clocks_is_read(folder: Path) -> None:
+    """Only the nights that need it are refused: 40 h before the change, and 13 h after it."""
+    for start in ("2026-03-27T10:00", "2026-03-29T16:00"):
+        (folder / "move.toml").write_text(f'start = "{start}"\ntimezone = "Europe/Madrid"\n', encoding="utf-8")
+        assert f"{read_move(folder).start:%Y-%m-%dT%H:%M}" == start
+
+
+def test_an_outline_in_metres_is_refused(folder: Path) -> None:
+    """RFC 7946, section 4: degrees only. An area in metres lies nowhere on the map and would close nothing."""
+    ring = [[-4151000.0, 5655000.0], [-4150000.0, 5655000.0], [-4150000.0, 5656000.0], [-4151000.0, 5655000.0]]
+    area = {"type": "Feature", "properties": {"kind": "closed"}, "geometry": {"type": "Polygon", "coordinates": [ring]}}
+    (folder / "hazards.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [area]}), encoding="utf-8")
+    assert any("not in degrees" in p.message for p in read_folder(folder).problems)
+
+
 def test_shelters_may_come_as_points_on_a_map(folder: Path) -> None:
     """GeoJSON points, longitude first, give the same shelter as a row."""
     (folder / "shelters.csv").unlink()
