@@ -82,12 +82,12 @@ def _rows(path: Path) -> Iterator[tuple[Mapping[str, Any], float, float]]:
     try:
         text = path.read_text(encoding="utf-8-sig")
         if path.suffix.lower() in (".geojson", ".json"):
-            for feature in json.loads(text)["features"]:
+            for number, feature in enumerate(json.loads(text)["features"], start=1):
                 lon, lat = feature["geometry"]["coordinates"][:2]
-                yield feature["properties"] or {}, float(lon), float(lat)
+                yield feature["properties"] or {}, *read_degrees({"lon": lon, "lat": lat}, f"{path}, feature {number}")
         else:
-            for cells in csv.DictReader(text.splitlines()):
-                yield cells, float(cells["lon"]), float(cells["lat"])
+            for row, cells in enumerate(csv.DictReader(text.splitlines()), start=1):
+                yield cells, *read_degrees(cells, f"{path}, row {row}")
     except (OSError, UnicodeDecodeError, KeyError, TypeError, ValueError) as error:
         advice = "Give a CSV with lat, lon, fact, value, unit, or a GeoJSON of points."
         raise InputError(f"{path}: not readable as field facts ({error!r}). {advice}") from error
@@ -153,6 +153,20 @@ def _fact(cells: Mapping[str, Any], lon: float, lat: float, where: str, *, is_su
     date, expires = (read_day(cells.get(key), where) for key in ("date", "expires"))
     source = str(cells.get("source") or "field") if is_survey else "field"
     return FieldFact(fact=fact, value=value, lon=lon, lat=lat, date=date, expires=expires, is_survey=is_survey, source=source)
+
+
+def read_degrees(cells: Mapping[str, Any], where: str) -> tuple[float, float]:
+    """(lon, lat) of a row; KeyError where a column is missing."""
+    found = []
+    for column, most in (("lon", 180.0), ("lat", 90.0)):
+        try:
+            value = float(cells[column])
+        except (TypeError, ValueError):
+            value = math.nan
+        if not abs(value) <= most:
+            raise InputError(f"{where}: {column} is {cells[column]!r}, must be a number of degrees within {most:g}, such as 45.2014.")
+        found.append(value)
+    return found[0], found[1]
 
 
 def read_day(text: object, where: str) -> dt.date | None:

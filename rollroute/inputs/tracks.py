@@ -2,12 +2,14 @@
 
 A GeoJSON of LineStrings with the properties ``chair``, ``date``, ``expires``; or a CSV with the columns ``track``, ``lat``, ``lon``,
 ``chair``, ``date``, ``expires``, the rows of a track in the order of driving.
-``chair`` is a bundled class, or a chair file beside the table.
+``chair`` is a bundled class, or a chair file beside the table. A class says how large and how weak a chair may be, not how this one was:
+its own figures go into the columns ``width_m``, ``length_m``, ``loaded_mass_kg``, ``rated_obstacle_m``, ``rated_grade``, ``wheel``.
 """
 
 from __future__ import annotations
 
 import csv
+import dataclasses
 import datetime as dt
 import json
 from collections.abc import Iterator, Mapping
@@ -17,8 +19,10 @@ from typing import Any
 
 from rollroute.errors import InputError
 from rollroute.inputs.chair import Chair, find_chair
-from rollroute.inputs.field_facts import read_day
+from rollroute.inputs.field_facts import read_day, read_degrees
 
+FIGURES = ("width_m", "length_m", "loaded_mass_kg", "rated_obstacle_m", "rated_grade", "wheel")
+"""What a passage rests on: what is not known of the chair that passed can't be shown by its passing."""
 ADVICE = "Give a GeoJSON of LineStrings with chair and date, or a CSV with track, lat, lon, chair, date."
 
 
@@ -31,6 +35,7 @@ class Track:
     name: str
     date: dt.date | None = None
     expires: dt.date | None = None
+    not_stated: tuple[str, ...] = ()  # of FIGURES
 
     def holds_on(self, day: dt.date) -> bool:
         """Whether it was driven by then and still counts."""
@@ -55,16 +60,36 @@ def read_tracks(path: Path) -> list[Track]:
         chair = str(cells.get("chair") or "").strip()
         if not chair:
             raise InputError(f"{where}: chair is missing. Name a bundled class such as en12184-b, or a chair file.")
-        beside = path.parent / chair
-        found.append(
-            Track(
-                line=tuple(line), chair=find_chair(str(beside) if beside.is_file() else chair), name=name,
-                date=read_day(cells.get("date"), where), expires=read_day(cells.get("expires"), where),
-            )
-        )  # fmt: skip
+        drove, not_stated = _chair_that_drove(path.parent / chair, chair, cells, where)
+        days = {key: read_day(cells.get(key), where) for key in ("date", "expires")}
+        found.append(Track(line=tuple(line), chair=drove, name=name, not_stated=not_stated, **days))
     if not found:
         raise InputError(f"{path}: no track in it. {ADVICE}")
     return found
+
+
+def _chair_that_drove(beside: Path, name: str, cells: Mapping[str, Any], where: str) -> tuple[Chair, tuple[str, ...]]:
+    """The chair with its own figures from the columns, and the figures that nobody stated: those of a class are its limits."""
+    is_file = beside.is_file() or Path(name).is_file()
+    chair = find_chair(str(beside) if beside.is_file() else name)
+    unknown = set(chair.unknown_fields) | ({"loaded_mass_kg"} if {"mass_kg", "rider_mass_kg"} & set(chair.unknown_fields) else set())
+    own = {column: text for column in FIGURES if (text := str(cells.get(column) or "").strip())}
+    not_stated = tuple(column for column in FIGURES if column not in own and (column in unknown or not is_file))
+    changes: dict[str, Any] = {}
+    for column, text in own.items():
+        try:
+            changes[column] = text if column == "wheel" else float(text)
+        except ValueError as error:
+            raise InputError(f"{where}: {column} is {text!r}, must be a number. Metres, kg, or rise over run.") from error
+    if "loaded_mass_kg" in changes:
+        changes |= {"rider_mass_kg": 10.0, "load_mass_kg": 0.0}  # only the sum counts for a passage
+        changes["mass_kg"] = changes.pop("loaded_mass_kg") - 10.0
+    if "rated_obstacle_m" in changes:
+        changes["rated_obstacle_down_m"] = max(changes["rated_obstacle_m"], chair.rated_obstacle_down_m)
+    try:
+        return dataclasses.replace(chair, **changes), not_stated
+    except InputError as error:
+        raise InputError(f"{where}: {error}") from error
 
 
 def _tracks(path: Path) -> Iterator[tuple[str, Mapping[str, Any], list[tuple[float, float]]]]:
@@ -75,12 +100,15 @@ def _tracks(path: Path) -> Iterator[tuple[str, Mapping[str, Any], list[tuple[flo
             for number, feature in enumerate(json.loads(text)["features"], start=1):
                 if feature["geometry"]["type"] != "LineString":
                     raise ValueError(f"feature {number} is a {feature['geometry']['type']}, must be a LineString")
-                yield f"{number}", feature["properties"] or {}, [(float(c[0]), float(c[1])) for c in feature["geometry"]["coordinates"]]
+                places = [{"lon": c[0], "lat": c[1]} for c in feature["geometry"]["coordinates"]]
+                yield f"{number}", feature["properties"] or {}, [read_degrees(place, f"{path}, feature {number}") for place in places]
             return
         rows: dict[str, list[dict[str, str]]] = {}
-        for cells in csv.DictReader(text.splitlines()):
+        lines: dict[str, list[tuple[float, float]]] = {}
+        for row, cells in enumerate(csv.DictReader(text.splitlines()), start=1):
             rows.setdefault(cells["track"], []).append(cells)
+            lines.setdefault(cells["track"], []).append(read_degrees(cells, f"{path}, row {row}"))
         for name, track in rows.items():
-            yield name, track[0], [(float(cells["lon"]), float(cells["lat"])) for cells in track]
+            yield name, track[0], lines[name]
     except (OSError, UnicodeDecodeError, AttributeError, KeyError, IndexError, TypeError, ValueError) as error:
         raise InputError(f"{path}: not readable as tracks ({error!r}). {ADVICE}") from error

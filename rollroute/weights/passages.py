@@ -32,7 +32,7 @@ class Passage:
 
     edges: npt.NDArray[np.int64]
     width_m: float
-    length_m: float | None
+    length_m: float | None  # None also where another figure of the chair that passed is not known: it speaks for nobody
     mass_kg: float
     obstacle_up_m: float
     obstacle_down_m: float
@@ -67,8 +67,9 @@ def passages_of(network: Network, tracks: Iterable[Track], day: dt.date) -> tupl
             continue
         runs, tied_m = finder.runs(track.line)
         driven = [2 * run.piece + (0 if run.is_forward else 1) for run in runs if run.share >= DRIVEN_SHARE]
-        if track.chair.length_m is None:
-            notes.append(f"track {track.name}: the length of its chair is not known, so it clears nothing: give a chair file with length_m")
+        if track.not_stated:
+            lack = ", ".join(track.not_stated)
+            notes.append(f"track {track.name}: not known of the chair that drove it: {lack}; so it clears nothing. Give them as columns")
         if not driven:
             notes.append(f"track {track.name}: no mapped way runs along it, so it clears nothing")
         elif tied_m:
@@ -81,8 +82,9 @@ def passages_of(network: Network, tracks: Iterable[Track], day: dt.date) -> tupl
 def _passage(edges: npt.NDArray[np.int64], track: Track) -> Passage:
     chair = track.chair
     return Passage(
-        edges=edges, width_m=chair.width_m, length_m=chair.length_m, mass_kg=chair.total_mass_kg, obstacle_up_m=chair.rated_obstacle_m,
-        obstacle_down_m=chair.rated_obstacle_down_m, grade=chair.rated_grade, wheel=chair.wheel, date=track.date,
+        edges=edges, width_m=chair.width_m, length_m=None if track.not_stated else chair.length_m, mass_kg=chair.total_mass_kg,
+        obstacle_up_m=chair.rated_obstacle_m, obstacle_down_m=chair.rated_obstacle_down_m, grade=chair.rated_grade, wheel=chair.wheel,
+        date=track.date,
     )  # fmt: skip
 
 

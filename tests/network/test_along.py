@@ -228,13 +228,35 @@ def test_csv_and_geojson_tracks_say_the_same(tmp_path: Path):
     assert (one.line, one.chair, one.date, one.expires) == (other.line, other.chair, other.date, other.expires)
 
 
+def test_a_class_alone_clears_nothing_and_a_chairs_own_figures_do(tmp_path: Path):
+    """Class B is at most 0.70 m wide and climbs at least 5 cm: the chair that passed may have been narrower, and have climbed more."""
+    network, head = network_of(STREET), "track,lat,lon,chair"
+    places = [f"a,{lat},{lon},en12184-b" for lon, lat in (at(0, 1), at(80, 1))]
+    file = tmp_path / "t.csv"
+    file.write_text("\n".join([head, *places]))
+    bare = read_tracks(file)
+    columns, figures = "width_m,length_m,loaded_mass_kg,rated_obstacle_m,rated_grade,wheel", "0.64,1.1,240,0.05,0.105,standard"
+    file.write_text("\n".join([f"{head},{columns}", *(f"{place},{figures}" for place in places)]))
+    full = read_tracks(file)
+
+    assert "width_m, length_m, loaded_mass_kg" in passages_of(network, bare, DAY)[1][0]
+    assert judge(network, 1, 2, rules=Weighing(tracks=tuple(bare))).questions == {"width"}
+    assert passages_of(network, full, DAY)[1] == []
+    assert full[0].chair.total_mass_kg == pytest.approx(240.0)
+    assert judge(network, 1, 2, rules=Weighing(tracks=tuple(full)), chair=a_chair(rated_obstacle_down_m=0.06)).is_clear
+    assert judge(network, 1, 2, rules=Weighing(tracks=tuple(full)), chair=a_chair(width_m=0.65)).questions == {"width"}
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
         ("track,lat,lon,chair\na,45.2,-37.3,en12184-b\n", "two or more places"),
         ("track,lat,lon,chair\na,45.2,-37.3,\na,45.3,-37.3,\n", "chair is missing"),
         ("track,lat,lon,chair\na,45.2,-37.3,swift\na,45.3,-37.3,swift\n", "no such file or class"),
-        ("track,lat,lon,chair\na,x,-37.3,en12184-b\n", "not readable as tracks"),
+        ("track,lat,lon,chair\na,x,-37.3,en12184-b\n", "row 1: lat is 'x'"),
+        ("track,lat,lon,chair\na,45.2,-37.3,en12184-b\na,45.2,373,en12184-b\n", "row 2: lon is '373'"),
+        ("track,lat,lon,chair,width_m\na,45.2,-37.3,en12184-b,wide\na,45.2,-37.2,en12184-b,wide\n", "width_m is 'wide'"),
+        ("track,lat,lon,chair,width_m\na,45.2,-37.3,en12184-b,65\na,45.2,-37.2,en12184-b,65\n", "65 cm is 0.65"),
         ("lat,lon\n45.2,-37.3\n", "not readable as tracks"),
         ("track,lat,lon,chair\n", "no track"),
         ("track,lat,lon,chair,date\na,45.2,-37.3,en12184-b,soon\na,45.3,-37.3,en12184-b,soon\n", "not a date"),
