@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from rollroute.errors import InputError
 from rollroute.inputs.chair import Chair, find_chair
 from rollroute.inputs.charge import parse_charge
@@ -28,9 +30,11 @@ from rollroute.network.rooms import RoomFinder
 from rollroute.output.compose import Stamp, compose_itinerary
 from rollroute.output.folder import route_code
 from rollroute.output.itinerary import Itinerary
+from rollroute.output.plain_text import plain
 from rollroute.sockets import load_shelters, place_of, sockets_of
 from rollroute.standards import CEILING_GRADE, load_standard
 from rollroute.weights.case import Weighing
+from rollroute.weights.closures import closing_times_s
 from rollroute.weights.weigh import ADA_RAMP_GRADE
 
 log = logging.getLogger(__name__)
@@ -215,7 +219,19 @@ def find_journey(network: Network, asked: Asked, *, now: dt.datetime) -> Journey
     network = with_field_facts(with_power(network, asked.powered), asked.facts, asked.inventories, day)
     for line in check_lines(network):
         log.warning(line)
-    return plan_journey(network, trip_of(network, asked, now=now))
+    trip = trip_of(network, asked, now=now)
+    for hazard in trip.hazards:
+        if closes_nothing(network, hazard, trip.conditions.departure):
+            name = plain(hazard.label) or "without a label"
+            log.warning("hazard %s: touches no way of this map, so it closes nothing. Check its place.", name)
+    return plan_journey(network, trip)
+
+
+def closes_nothing(network: Network, hazard: Hazard, departure: dt.datetime) -> bool:
+    """Whether an area that should close ways, and is not over, lies where there are none: degrees swapped, or another town's file."""
+    if hazard.kind not in ("closed", "deadline") or (hazard.ends is not None and hazard.ends <= departure):
+        return False
+    return not bool(np.isfinite(closing_times_s(network, [hazard], departure)).any())
 
 
 def find_itinerary(network: Network, asked: Asked, *, now: dt.datetime) -> Itinerary:

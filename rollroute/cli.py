@@ -226,14 +226,18 @@ def link(route_dir: Path, out: Path, from_corner: bool, valid_until: str | None,
 
 @main.command()
 @click.argument("route_dir", type=_paths())
+@click.option("--from-corner", is_flag=True, help="Begin at the first corner instead of the door.")
 @word_options
-def text(route_dir: Path, language: str, units: str, clock: str) -> None:
+def text(route_dir: Path, from_corner: bool, language: str, units: str, clock: str) -> None:
     """Print the route as text messages, one a line."""
     from rollroute.output.itinerary import read_itinerary
+    from rollroute.output.link.corner import from_the_corner
     from rollroute.output.sms import messages
     from rollroute.output.words import Words
 
-    for message in messages(read_itinerary(route_dir), Words(language=language, units=units, clock=clock)):
+    words = Words(language=language, units=units, clock=clock)
+    itinerary = read_itinerary(route_dir)
+    for message in messages(from_the_corner(itinerary, words)[0] if from_corner else itinerary, words):
         click.echo(message)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -187,3 +188,29 @@ def test_explain_hears_of_granted_access_and_of_chairs_that_passed(tmp_path: Pat
         assert told.exit_code == 0, told.output
         assert ("has passed forward: 2026-03-10" in told.output) == is_told
         assert "excluded" not in told.output
+
+
+def test_messages_from_the_corner_hold_nothing_of_the_door(town_net: Path, tmp_path: Path) -> None:
+    """As the link: no address, and the steps keep the numbers of the sheet."""
+    folder = tmp_path / "way"
+    asked = ("--from", "11 Larkmount Road", "--to", "North Quay School", "--chair", TOWN / "demo-chair.toml", "--charge", "90%")
+    assert _run("route", town_net, *asked, "--shelters", TOWN / "shelters.csv", "--out", folder).exit_code == 0
+    whole, hidden = _run("text", folder).output, _run("text", folder, "--from-corner").output
+    assert "Larkmount Road 11" in whole
+    assert "Larkmount Road 11" not in hidden
+    assert not re.search(r"\b1/\d 1 ", hidden)
+    steps = [re.findall(r"(\d+) (?:left|right|straight on), ", text) for text in (whole, hidden)]
+    assert steps[1] == steps[0][-len(steps[1]) :]
+
+
+def test_an_area_that_touches_no_way_of_the_map_is_told(town_net: Path, tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    """Degrees swapped, or another town's file: it would close nothing, without a word."""
+    ring = [[45.20, -37.30], [45.21, -37.30], [45.21, -37.29], [45.20, -37.30]]
+    shape = {"type": "Polygon", "coordinates": [ring]}
+    area = {"type": "Feature", "properties": {"kind": "closed", "label": "Low Road"}, "geometry": shape}
+    (tmp_path / "h.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [area]}))
+    asked = ("--from", "11 Larkmount Road", "--to", "North Quay School", "--chair", TOWN / "demo-chair.toml", "--charge", "90%")
+    also = ("--shelters", TOWN / "shelters.csv", "--hazards", tmp_path / "h.geojson")
+    result = _run("route", town_net, *asked, *also, "--out", tmp_path / "way")
+    assert result.exit_code == 0, result.output
+    assert "Low Road: touches no way of this map" in caplog.text

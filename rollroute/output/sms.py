@@ -10,7 +10,7 @@ from rollroute.output.geo_uri import grid_reference
 from rollroute.output.gsm import SEPTETS_PER_MESSAGE, is_lossy, septets, to_gsm
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.plain_text import plain
-from rollroute.output.steps import Step, build_steps
+from rollroute.output.steps import Step, numbered_as_sent
 from rollroute.output.words import Words
 from rollroute.output.words.facts import WAYS, compass_words, floor_words
 from rollroute.output.words.sentences import turn_words
@@ -85,7 +85,7 @@ def parse_reply(text: str, *, n_steps: int | None = None) -> Reply:
 
 
 def _parts(itinerary: Itinerary, words: Words) -> list[str]:
-    steps = build_steps(itinerary)
+    steps = numbered_as_sent(itinerary)
     parts = [_part(step, itinerary, words) for step in steps]
     parts.append(words.say("Reply {code} B and step if blocked, P and step when passed, H for help", code=plain(itinerary.code)))
     return [to_gsm(p) + ";" for p in parts[:-1]] + [to_gsm(parts[-1]) + "."]

@@ -305,3 +305,45 @@ w13 6,3,7 highway=residential sidewalk=separate surface=asphalt incline=0%
 
     assert not (on.reasons != off.reasons).any()
     assert changed <= {11}
+
+
+@pytest.mark.parametrize(
+    ("across", "reasons", "questions"), [("12%", {"cross_slope"}, set()), ("7%", set(), {"cross_slope"}), ("4%", set(), set())]
+)
+def test_a_way_that_tilts_stops_the_chair_over_its_rated_slope_and_is_asked_about_over_one_in_twenty(across, reasons, questions):
+    """Rated 6 degrees are 10.5 %; PROWAG R302.5.2.2 allows 1:20 across."""
+    said = way(f"{GOOD} width=2 incline:across={across}", chair=a_chair(rated_grade=0.105))
+
+    assert (said.reasons, said.questions) == (reasons, questions)
+
+
+def test_a_sill_that_a_chair_goes_down_it_may_not_come_up():
+    """8 cm: down at 10 cm rated, not up at 5. In goes up."""
+    inside = "w11 2,3 highway=corridor indoor=yes level=0 width=2"
+    text = f"n1 0,0\nn2 10,0 entrance=main door=hinged width=1 kerb:height=8cm\nn3 20,0\nw10 1,2 {GOOD} width=2\n{inside}"
+    chair = a_chair(rated_obstacle_m=0.05, rated_obstacle_down_m=0.10)
+
+    assert "door" in through(text, 1, 2, 3, chair=chair).reasons
+    assert "door" not in through(text, 3, 2, 1, chair=chair).reasons
+
+
+def test_a_raised_kerb_across_a_driveway_is_no_apron():
+    """OSM wiki, Key:kerb: raised is over 3 cm; without a figure a whole kerb is meant (common practice)."""
+    street = "w10 1,2,3 highway=residential sidewalk=no maxspeed=30 lit=yes"
+    text = f"n1 -40,0\nn2 0,0 kerb=raised\nn3 40,0\nn4 0,20\n{street}\nw11 2,4 highway=service service=driveway width=3 surface=asphalt"
+
+    assert "kerb" in through(text, 1, 2, 4).reasons
+    assert "kerb" not in through(text.replace("kerb=raised", "kerb=flush"), 1, 2, 4).reasons
+
+
+def test_a_gate_that_somebody_found_blocked_stops_both_ways():
+    """Measured in the field; the way beside it stays as it was."""
+    from rollroute.inputs.field_facts import FieldFact
+    from rollroute.network.overlay import lay_facts
+
+    text = f"n1 0,0\nn2 10,0 barrier=gate locked=no width=1.2 access=yes\nn3 20,0\nw10 1,2,3 {GOOD} width=2"
+    found = FieldFact(fact="blocked", value=1.0, lon=LON + 10 / M_PER_DEGREE_LON, lat=LAT)
+    network, _ = lay_facts(network_of(text), [found], dt.date(2026, 3, 14))
+
+    assert "measured" in through(network, 1, 2, 3).reasons
+    assert "measured" in through(network, 3, 2, 1).reasons

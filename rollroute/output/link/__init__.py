@@ -12,7 +12,6 @@ from pathlib import Path
 from rollroute.errors import InputError
 from rollroute.output.folder import ready_to_write
 from rollroute.output.itinerary import Itinerary
-from rollroute.output.steps import STEPS_LEFT_OUT
 from rollroute.output.words import Words
 from rollroute.output.words.summary import VALID_UNTIL
 
@@ -41,15 +40,13 @@ def write_link(
     InputError
         If the start can't be hidden or ``valid_until`` is no moment with a zone.
     """
-    from rollroute.output.link.corner import start_at_corner
+    from rollroute.output.link.corner import from_the_corner
     from rollroute.output.picture import write_picture
 
     words = words or Words()
     until = _moment(valid_until)
     ready_to_write(path)
-    shown, offset = start_at_corner(itinerary, words) if hide_start else (itinerary, 0)
-    if offset:
-        shown = dataclasses.replace(shown, notes=[*shown.notes, f"{STEPS_LEFT_OUT}{offset}"])
+    shown, offset = from_the_corner(itinerary, words) if hide_start else (itinerary, 0)
     if until is not None:  # the twins travel alone
         shown = dataclasses.replace(shown, notes=[*shown.notes, f"{VALID_UNTIL}{until.isoformat()}"])
     temporary = path.with_suffix(path.suffix + ".part")

@@ -11,7 +11,7 @@ from rollroute.errors import InputError
 from rollroute.output.itinerary import Backdrop, Checkpoint, Itinerary, LonLat, Piece, Question, Spot, Spread
 from rollroute.output.map.way import M_PER_DEGREE
 from rollroute.output.plain_text import plain
-from rollroute.output.steps import Step, build_steps
+from rollroute.output.steps import STEPS_LEFT_OUT, Step, build_steps
 from rollroute.output.words import Words
 
 LEAST_HIDDEN_M = 40.0  # our choice: several front doors along an ordinary street
@@ -37,6 +37,12 @@ def start_at_corner(itinerary: Itinerary, words: Words) -> tuple[Itinerary, int]
     first = steps[corner].first_piece or 0
     label = _corner_label(steps[corner - 1], steps[corner], words)
     return _from_piece(itinerary, first, label), corner
+
+
+def from_the_corner(itinerary: Itinerary, words: Words) -> tuple[Itinerary, int]:
+    """The same with a note of how many steps were left out, so that the others keep the numbers of the whole way."""
+    shown, offset = start_at_corner(itinerary, words)
+    return dataclasses.replace(shown, notes=[*shown.notes, f"{STEPS_LEFT_OUT}{offset}"]), offset
 
 
 def _is_corner(steps: Sequence[Step], n: int) -> bool:
