@@ -127,6 +127,11 @@ def plan_journey(network: Network, trip: Trip) -> Journey:
     if not routes:
         routes = [(asked[-1], _route_or_reason(asked[-1], trip))]
     posed, route = min(routes, key=lambda pair: pair[1].cost_s)
+    return journey_of(trip, joined, nodes, posed, route)
+
+
+def journey_of(trip: Trip, joined: Network, nodes: Sequence[int], posed: Posed, route: Route) -> Journey:
+    """A route with everything that explains it; ``nodes`` are those of the trip's places on ``joined``."""
     return Journey(
         trip=trip,
         network=joined,

@@ -12,14 +12,13 @@ import numpy as np
 import numpy.typing as npt
 
 from rollroute.errors import RollrouteError
-from rollroute.journey import OFF_MAP_LIMIT_M, Journey, Posed, Trip, pose, weigh_joinable
+from rollroute.journey import OFF_MAP_LIMIT_M, Journey, Posed, Trip, journey_of, pose, weigh_joinable
 from rollroute.network.attach import attach, joint_at, nearest_joint
 from rollroute.network.gazetteer import FoundPlace
 from rollroute.network.network import Flag, Network
 from rollroute.planning.travel import PathLeg
 from rollroute.search.find import finish
 from rollroute.search.problem import Route, Step, Verdict
-from rollroute.weights.energy import calibrate
 
 
 def whole_pieces(joined: Network, whole: Network) -> npt.NDArray[np.int64]:
@@ -104,18 +103,7 @@ def journey_along(network: Network, trip: Trip, path: Sequence[PathLeg], *, foun
     steps = tuple(_steps(joined, whole_pieces(joined, network), nodes, posed, path))
     bound_s = found.lower_bound_s if (len(path) > 1) == bool(found.stop_uses) else 0.0  # with charging, other figures are planned with
     route = finish(posed.graph, posed.query, Verdict(steps=steps, lower_bound_s=bound_s, is_proven=False, n_labels=0))
-    return Journey(
-        trip=trip,
-        network=joined,
-        weights=posed.weights,
-        drive=calibrate(trip.chair),
-        scenario=posed.scenario,
-        query=posed.query,
-        route=route,
-        place_nodes=tuple(nodes),
-        stop_sockets=posed.stop_sockets,
-        refuge_places=posed.refuges,
-    )
+    return journey_of(trip, joined, nodes, posed, route)
 
 
 def _steps(
