@@ -130,9 +130,6 @@ def conditions_of(asked: Mapping[str, Any], now: dt.datetime) -> Conditions:
     )
 
 
-GRANTABLE = ("customers", "permit", "private", "delivery")  # OSM wiki, Key:access: what an owner's word or a permit opens
-
-
 def rules_of(network: Network, asked: Mapping[str, Any], day: dt.date) -> Weighing:
     """The limits of a request; a steeper limit than the standard's is refused."""
     from rollroute.inputs.tracks import read_tracks

@@ -5,8 +5,6 @@ The stages in their order; what each one computes stands in its own package.
 
 from __future__ import annotations
 
-import dataclasses
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -281,8 +279,3 @@ def charging_stop(trip: Trip, socket: Socket, node: int, full_wh: float) -> Char
         closes_s=np.inf if socket.closes is None else max(0.0, (socket.closes - departure).total_seconds()),
         label=socket.place.label,
     )
-
-
-def retimed(trip: Trip, departure: dt.datetime) -> Trip:
-    """The same trip at another time."""
-    return dataclasses.replace(trip, conditions=dataclasses.replace(trip.conditions, departure=departure))

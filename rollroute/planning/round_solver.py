@@ -23,13 +23,13 @@ Matrix = npt.NDArray[np.int64]
 Stop = tuple[int, bool]
 
 
-def library_rounds(problem: Problem, start: Schedule, *, solutions: int, fixed: frozenset[int] = frozenset()) -> Schedule | None:
+def library_rounds(problem: Problem, start: Schedule, *, solutions: int) -> Schedule | None:
     """A schedule with the rounds that the library makes of ``start``, times not yet filled in; ``None`` where it finds nothing to do.
 
     Who rolls in ``start`` still rolls; who is left there may be taken along, to the shelter that is nearest.
     ``solutions``: how many the search may go through; same input, same rounds.
     """
-    rides = _Rides(problem, start, fixed)
+    rides = _Rides(problem, start)
     if not rides.parties or not problem.vans:
         return None
     tours = _Model(rides).solve(solutions)
@@ -48,7 +48,6 @@ class _Rides:
 
     problem: Problem
     start: Schedule
-    fixed: frozenset[int]
     parties: list[int] = field(init=False)
     shelter: dict[tuple[int, int], int] = field(init=False)
 
@@ -57,7 +56,7 @@ class _Rides:
         self.shelter = {}
         for u, k in problem.pickups:
             leg = legs[u]
-            if isinstance(leg, RollLeg) or (isinstance(leg, RideLeg) and u in self.fixed and leg.van != k):
+            if isinstance(leg, RollLeg):
                 continue
             offered = problem.shelters_for(u, k)
             if leg is not None and leg.shelter in offered:

@@ -60,14 +60,7 @@ def search_schedule(
     return best.schedule()
 
 
-def better_rounds(
-    problem: Problem,
-    schedule: Schedule,
-    *,
-    solutions: int,
-    seed: int,
-    judge: Callable[[Problem, Schedule], tuple[int, ...]] = tiers,
-) -> Schedule:
+def better_rounds(problem: Problem, schedule: Schedule, *, solutions: int, seed: int) -> Schedule:
     """``schedule``, or one with rounds of the routing library where that is better: its rounds played in a draft, the rest put in again."""
     rounds = library_rounds(problem, schedule, solutions=solutions)
     if rounds is None:
@@ -76,7 +69,7 @@ def better_rounds(
     load_schedule(draft, rounds)
     _Builder(problem, random.Random(seed)).fill(draft)
     found = draft.schedule()
-    return found if judge(problem, found) < judge(problem, schedule) else schedule
+    return found if tiers(problem, found) < tiers(problem, schedule) else schedule
 
 
 def load_schedule(draft: Draft, schedule: Schedule) -> None:

@@ -8,8 +8,11 @@ from pathlib import Path
 import pikepdf
 import pytest
 
+from rollroute.output.move.planner_words import tell
+from rollroute.output.plain_text import LONGEST
 from rollroute.output.sheet import StopSheet, VanSheet, VanStop, write_stop_sheet, write_van_sheet
 from rollroute.output.words import Words
+from rollroute.planning.things import BAG, CHAIR, CHARGER_THERE, SLING, SLING_IF_USED, THE_REST
 
 MADE = "2026-03-14T16:05:00-03:00"
 
@@ -79,3 +82,16 @@ def test_these_sheets_are_tagged_too(tmp_path: Path, paper: str):
     with pikepdf.open(tmp_path / "v.pdf") as pdf:
         assert bool(pdf.Root.MarkInfo.Marked)
         assert str(pdf.Root.Lang).startswith("es")
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_what_must_come_along_is_never_cut_off(tmp_path: Path, language: str):
+    """The longest list of things to ask for at a door stands whole: its last words name what devices run on."""
+    words = Words(language)
+    things = dict.fromkeys((CHAIR, *CHARGER_THERE.values(), SLING_IF_USED, SLING, BAG, *THE_REST))
+    note = words.say("Ask at the door for: {things}.", things="; ".join(tell(words, t) for t in things))
+    assert len(note) > LONGEST
+    van = VanSheet(code="V1", vehicle="van", lift_rating_kg=None, made_at=MADE, stops=[van_stop()], notes=[note])
+    write_van_sheet(van, tmp_path / "v.pdf", words=words)
+
+    assert re.sub(r"\s+", "", note) in squeezed_text(tmp_path / "v.pdf")

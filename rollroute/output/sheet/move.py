@@ -16,6 +16,9 @@ from rollroute.output.words.cautions import battery_cautions, standing_charging_
 LONGEST_NOTE = 600  # letters of one paragraph about a place
 
 
+LONGEST_NOTE = 1000  # letters: a sentence of ours whose names are cut already; cut itself, it would lose what must come along
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VanStop:
     """One stop of a van. ``riders`` are codes, never needs; ``position`` where each chair is tied down."""
@@ -71,7 +74,10 @@ def write_van_sheet(sheet: VanSheet, path: Path, *, words: Words, paper: str = "
     blocks = [title(name, plain(sheet.vehicle)), facts(known), *(paragraph(plain(w), strong=True) for w in sheet.warnings)]
     for n, stop in enumerate(sheet.stops, start=1):
         blocks += _stop_blocks(n, stop, sheet.lift_rating_kg, words)
-    blocks += [heading(words.say("Cautions")), bullets([*_van_cautions(words), *(plain(note) for note in sheet.notes)])]
+    blocks += [
+        heading(words.say("Cautions")),
+        bullets([*_van_cautions(words), *(plain(note, longest=LONGEST_NOTE) for note in sheet.notes)]),
+    ]
     print_pdf(blocks, path, title=name, header=name, made_at=sheet.made_at, paper=paper, words=words)
 
 
@@ -98,7 +104,13 @@ def write_stop_sheet(sheet: StopSheet, path: Path, *, words: Words, paper: str =
         heading(say("Outlets, by time")),
         table(head, rows) if rows else paragraph(say("Nobody is plugged in here in this plan.")),
         heading(say("Cautions")),
-        bullets([*standing_charging_cautions(words), *battery_cautions(None, words), *(plain(note) for note in sheet.notes)]),
+        bullets(
+            [
+                *standing_charging_cautions(words),
+                *battery_cautions(None, words),
+                *(plain(note, longest=LONGEST_NOTE) for note in sheet.notes),
+            ]
+        ),
     ]
     print_pdf(blocks, path, title=name, header=name, made_at=sheet.made_at, paper=paper, words=words)
 
