@@ -6,12 +6,12 @@ and ``things.txt``, what travels with whom.
 
 from __future__ import annotations
 
-import csv
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
 from rollroute.errors import InputError
+from rollroute.inputs.csv_cells import write_csv
 from rollroute.inputs.move_fields import parse_moment
 from rollroute.inputs.move_folder import read_move
 from rollroute.inputs.move_home import FILE, read_home_answers
@@ -60,12 +60,7 @@ def turn_round(plan_file: Path, out: Path, *, start: str, answers: Path | None =
     home = way_home(move, plan, read_home_answers(given, moment), start=moment, places=places)
     files = write_folder(home.move, out, inputs=inputs)
     if not (out / FILE).exists():
-        files.append(_write_rows(question_rows(plan), out / FILE) if not given.exists() else Path(shutil.copy(given, out / FILE)))
+        header, *rows = question_rows(plan)
+        files.append(write_csv(out / FILE, header, rows) if not given.exists() else Path(shutil.copy(given, out / FILE)))
     (out / THINGS_FILE).write_text("\n".join(way_home_lines(home)) + "\n", encoding="utf-8")
     return HomeFolder(home, (*files, out / THINGS_FILE))
-
-
-def _write_rows(rows: list[list[str]], path: Path) -> Path:
-    with path.open("w", newline="", encoding="utf-8") as file:
-        csv.writer(file, lineterminator="\n").writerows(rows)
-    return path

@@ -56,7 +56,7 @@ def test_first_it_asks_then_it_plans_and_the_plan_is_audited(evening: tuple[Path
     assert "0 can go, 2 wait" in asked.output
     assert "Where is home?" in asked.output
 
-    rows = list(csv.DictReader((home / "home.csv").read_text(encoding="utf-8").splitlines()))
+    rows = list(csv.DictReader((home / "home.csv").read_text(encoding="utf-8-sig").splitlines()))
     assert [r["id"] for r in rows] == ["A", "B"]
     for row in rows:
         row.update({"mains": "yes", "lift": "not needed", "ramp": "yes", "street": "yes", "agreed": "yes", "charge": "80%"})

@@ -18,6 +18,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from rollroute.errors import InputError
+from rollroute.inputs.csv_cells import read_cell
 
 UNITS = ("kg", "lb", "lbs", "cm", "mm", "in", "inch", "inches", "m", "ft", "min", "mins", "minutes", "h", "hours", "w", "kw", "a")
 DELIMITERS = (";", "\t", "|", ",")
@@ -68,7 +69,7 @@ def read_table(path: Path, aliases: Mapping[str, Sequence[str]]) -> Table:
     first_row, names, units, ignored = _find_header(grid, lookup, path)
     rows = []
     for number, cells in enumerate(grid[first_row:], start=first_row + 1):
-        values = {n: _with_unit(c.strip(), u) for n, u, c in zip(names, units, cells, strict=False) if n and c.strip()}
+        values = {n: _with_unit(read_cell(c.strip()), u) for n, u, c in zip(names, units, cells, strict=False) if n and c.strip()}
         if values and not _repeats_header(values, lookup):
             rows.append((number, values))
     return Table(path.name, rows, tuple(n for n in names if n), tuple(ignored))

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import json
 import math
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel
 
 from rollroute.errors import InputError
+from rollroute.inputs.csv_cells import write_csv
 from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_hazards import Hazard
 from rollroute.inputs.move_riders import Rider
@@ -23,6 +23,7 @@ from rollroute.inputs.move_vehicles import Escort, Van
 
 MAP_FILES = ("map", "heights", "addresses", "field_facts")
 DEFAULT_ADDRESSES = "address_points.csv"
+Cells = dict[str, str | int | float]
 
 
 def write_folder(move: Move, folder: Path, *, inputs: Path) -> list[Path]:
@@ -34,21 +35,23 @@ def write_folder(move: Move, folder: Path, *, inputs: Path) -> list[Path]:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(f"{folder}: can't be made ({error.strerror or error}). Give a folder that you may write to.") from error
+    tables: dict[str, tuple[list[Cells], Iterable[str]]] = {
+        "riders.csv": ([_cells(r) for r in move.riders], Rider.model_fields),
+        "shelters.csv": ([row for s in move.shelters for row in _shelter_rows(s)], SHELTER_COLUMNS),
+        "vans.csv": ([_cells(v) for v in move.vans], Van.model_fields),
+        "escorts.csv": ([_cells(e) for e in move.escorts], Escort.model_fields),
+    }
     texts = {
         "move.toml": _settings_text(move, folder, inputs),
-        "riders.csv": _csv_text([_cells(r) for r in move.riders], list(Rider.model_fields)),
-        "shelters.csv": _csv_text([row for s in move.shelters for row in _shelter_rows(s)], list(SHELTER_COLUMNS)),
-        "vans.csv": _csv_text([_cells(v) for v in move.vans], list(Van.model_fields)),
-        "escorts.csv": _csv_text([_cells(e) for e in move.escorts], list(Escort.model_fields)),
         "hazards.geojson": json.dumps({"type": "FeatureCollection", "features": [_feature(h) for h in move.hazards]}, indent=1),
     }
     for name, text in texts.items():
         (folder / name).write_text(text, encoding="utf-8")
-    return [folder / name for name in texts]
+    return [*(folder / name for name in texts), *(_write_table(folder / name, *table) for name, table in tables.items())]
 
 
-def _cell(value: Any) -> str:
-    """A value as a coordinator would type it; not known is empty."""
+def _cell(value: Any) -> str | int | float:
+    """A value as a coordinator would type it; not known is empty. Numbers stay numbers: a longitude in the west is no formula."""
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return ""
     if isinstance(value, bool):
@@ -58,33 +61,30 @@ def _cell(value: Any) -> str:
     if isinstance(value, tuple):
         return " ".join(str(v) for v in value)
     if isinstance(value, float):
-        return "none" if math.isinf(value) else f"{value:.10g}"
-    return str(value)
+        short = value if math.isinf(value) else float(f"{value:.10g}")
+        return "none" if math.isinf(value) else int(short) if short.is_integer() else short
+    return value if isinstance(value, int) else str(value)
 
 
-def _cells(row: BaseModel) -> dict[str, str]:
+def _cells(row: BaseModel) -> Cells:
     return {name: _cell(getattr(row, name)) for name in type(row).model_fields}
 
 
-def _shelter_rows(shelter: Shelter) -> Iterable[dict[str, str]]:
+def _shelter_rows(shelter: Shelter) -> Iterable[Cells]:
     """One row per circuit; the first one says the rest."""
-    first = {name: _cell(getattr(shelter, name)) for name in Shelter.__dataclass_fields__ if name != "circuits"}
+    first: Cells = {name: _cell(getattr(shelter, name)) for name in Shelter.__dataclass_fields__ if name != "circuits"}
     if not shelter.circuits:
         yield first
     for number, circuit in enumerate(shelter.circuits):
-        own = {"circuit": circuit.name, "outlets": _cell(circuit.outlets), "outlet_amps": _cell(circuit.amps)}
-        yield (first if number == 0 else {"name": shelter.name}) | own
+        own: Cells = {"circuit": circuit.name, "outlets": _cell(circuit.outlets), "outlet_amps": _cell(circuit.amps)}
+        yield {**(first if number == 0 else {"name": shelter.name}), **own}
 
 
-def _csv_text(rows: Sequence[Mapping[str, str]], columns: Sequence[str]) -> str:
-    from io import StringIO
-
-    used = [c for c in columns if c in (columns[0], "place") or any(r.get(c) for r in rows)]
-    out = StringIO()
-    writer = csv.DictWriter(out, used, lineterminator="\n", extrasaction="ignore")
-    writer.writeheader()
-    writer.writerows(rows)
-    return out.getvalue()
+def _write_table(path: Path, rows: list[Cells], columns: Iterable[str]) -> Path:
+    """Columns that nobody has filled are left out; two stay, so that the header of an empty table is known again."""
+    first, *others = columns
+    used = [first, *(c for c in others if c == "place" or any(r.get(c, "") != "" for r in rows))]
+    return write_csv(path, used, ([r.get(c, "") for c in used] for r in rows))
 
 
 def _feature(hazard: Hazard) -> dict[str, Any]:

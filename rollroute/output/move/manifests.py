@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
+from rollroute.inputs.csv_cells import write_csv
 from rollroute.output.move import rows
 from rollroute.output.move.facts import MoveFacts, file_stems
 from rollroute.output.move.rows import Row
-
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet runs a text cell that begins with one of these
 
 
 def write_manifests(facts: MoveFacts, folder: Path) -> list[Path]:
@@ -34,25 +31,5 @@ def write_manifests(facts: MoveFacts, folder: Path) -> list[Path]:
     return made
 
 
-def cell_text(value: Any) -> str:
-    """Give a value as CSV text that no spreadsheet runs as a formula; nothing for ``None``.
-
-    A text that begins with a formula's sign gets an apostrophe before it, the spreadsheets' own mark for text (common practice).
-
-    Examples
-    --------
-    >>> cell_text("=1+1"), cell_text(-37.2), cell_text(None)
-    ("'=1+1", '-37.2', '')
-    """
-    if value is None:
-        return ""
-    text = str(value)
-    return f"'{text}" if isinstance(value, str) and text.startswith(FORMULA_SIGNS) else text
-
-
 def _write(path: Path, columns: Sequence[str], found: Sequence[Row]) -> Path:
-    with path.open("w", encoding="utf-8-sig", newline="") as file:
-        writer = csv.writer(file)
-        writer.writerow(columns)
-        writer.writerows([cell_text(row[c]) for c in columns] for row in found)
-    return path
+    return write_csv(path, columns, ([row[c] for c in columns] for row in found))

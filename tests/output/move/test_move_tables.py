@@ -15,9 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from move_papers import HOSTILE, Papers, small_move
 
+from rollroute.inputs.csv_cells import FORMULA_SIGNS, cell_text
 from rollroute.output.move.book import _sheet_name, write_book
 from rollroute.output.move.facts import file_stems, gather
-from rollroute.output.move.manifests import FORMULA_SIGNS, cell_text, write_manifests
+from rollroute.output.move.manifests import write_manifests
 from rollroute.output.words import Words
 
 
@@ -118,14 +119,6 @@ def test_no_cell_of_a_csv_file_is_a_formula(hostile: Papers):
     assert any(c.startswith("'=") for c in cells)
     assert not any(c.startswith(FORMULA_SIGNS) for c in cells)
     assert any(HOSTILE in c for c in cells)
-
-
-@given(st.text())
-def test_a_text_cell_is_never_run_and_never_lost(text: str):
-    """Whatever is typed: what a spreadsheet reads begins with no formula's sign, and holds the text."""
-    shown = cell_text(text)
-    assert not shown.startswith(FORMULA_SIGNS)
-    assert shown.removeprefix("'") == text.removeprefix("'") or shown == text
 
 
 @given(st.one_of(st.integers(-(2**53), 2**53), st.floats(allow_nan=False, allow_infinity=False)))
