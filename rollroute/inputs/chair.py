@@ -111,6 +111,7 @@ class Chair:
     charger: Charger = field(default_factory=Charger)
     gauge: Gauge = field(default_factory=Gauge)
     sources: tuple[FieldSource, ...] = ()
+    is_class: bool = False  # limits of a bundled class: nobody stated anything of this very chair
 
     def __post_init__(self) -> None:
         for name, (low, high, remedy) in _LIMITS.items():
@@ -178,8 +179,9 @@ def read_chair(path: Path) -> Chair:
     for part in parts:
         part.finish()
     sources = tuple(s for part in parts for s in part.sources if s.field not in ("label", "source"))
+    is_class = path.resolve().parent == (data_dir() / "chairs").resolve()
     try:
-        return Chair(**fields, battery=battery, charger=charger, gauge=gauge, sources=sources)
+        return Chair(**fields, battery=battery, charger=charger, gauge=gauge, sources=sources, is_class=is_class)
     except InputError as error:
         raise InputError(f"{path.name}: {error}") from error
 
@@ -206,6 +208,7 @@ def _read_body(top: Section) -> dict[str, Any]:
             fields[name] = top.number(name, low, high, remedy)
     if fields["rated_obstacle_down_m"] is None:
         fields["rated_obstacle_down_m"] = fields["rated_obstacle_m"]
+        top.sources.append(FieldSource(field="rated_obstacle_down_m", status="unknown", text="the step up"))
     fields["regeneration"] = fields["regeneration"] or 0.0
     fields["wheel"] = top.choice("wheel", WHEELS)
     fields["is_wet_tolerant"] = top.flag("is_wet_tolerant")

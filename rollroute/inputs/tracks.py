@@ -3,7 +3,8 @@
 A GeoJSON of LineStrings with the properties ``chair``, ``date``, ``expires``; or a CSV with the columns ``track``, ``lat``, ``lon``,
 ``chair``, ``date``, ``expires``, the rows of a track in the order of driving.
 ``chair`` is a bundled class, or a chair file beside the table. A class says how large and how weak a chair may be, not how this one was:
-its own figures go into the columns ``width_m``, ``length_m``, ``loaded_mass_kg``, ``rated_obstacle_m``, ``rated_grade``, ``wheel``.
+its own figures go into the columns ``width_m``, ``length_m``, ``loaded_mass_kg``, ``rated_obstacle_m``, ``rated_obstacle_down_m``,
+``rated_grade``, ``wheel``.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from rollroute.errors import InputError
 from rollroute.inputs.chair import Chair, find_chair
 from rollroute.inputs.field_facts import read_day, read_degrees
 
-FIGURES = ("width_m", "length_m", "loaded_mass_kg", "rated_obstacle_m", "rated_grade", "wheel")
+FIGURES = ("width_m", "length_m", "loaded_mass_kg", "rated_obstacle_m", "rated_obstacle_down_m", "rated_grade", "wheel")
 """What a passage rests on: what is not known of the chair that passed can't be shown by its passing."""
 ADVICE = "Give a GeoJSON of LineStrings with chair and date, or a CSV with track, lat, lon, chair, date."
 
@@ -68,13 +69,23 @@ def read_tracks(path: Path) -> list[Track]:
     return found
 
 
+def figures_not_stated(chair: Chair) -> tuple[str, ...]:
+    """Those of ``FIGURES`` that nobody stated of this very chair: what stands there is a bad side, or the limit of a class.
+
+    A bad side for driving is none for having driven: a chair said to be heavy, or to go down no more than it goes up, may have been
+    lighter, or have come down a higher step.
+    """
+    unknown = set(chair.unknown_fields)
+    if unknown & {"mass_kg", "rider_mass_kg", "load_mass_kg"}:
+        unknown.add("loaded_mass_kg")
+    return tuple(figure for figure in FIGURES if chair.is_class or figure in unknown)
+
+
 def _chair_that_drove(beside: Path, name: str, cells: Mapping[str, Any], where: str) -> tuple[Chair, tuple[str, ...]]:
     """The chair with its own figures from the columns, and the figures that nobody stated: those of a class are its limits."""
-    is_file = beside.is_file() or Path(name).is_file()
     chair = find_chair(str(beside) if beside.is_file() else name)
-    unknown = set(chair.unknown_fields) | ({"loaded_mass_kg"} if {"mass_kg", "rider_mass_kg"} & set(chair.unknown_fields) else set())
     own = {column: text for column in FIGURES if (text := str(cells.get(column) or "").strip())}
-    not_stated = tuple(column for column in FIGURES if column not in own and (column in unknown or not is_file))
+    not_stated = tuple(column for column in figures_not_stated(chair) if column not in own)
     changes: dict[str, Any] = {}
     for column, text in own.items():
         try:
@@ -84,7 +95,7 @@ def _chair_that_drove(beside: Path, name: str, cells: Mapping[str, Any], where: 
     if "loaded_mass_kg" in changes:
         changes |= {"rider_mass_kg": 10.0, "load_mass_kg": 0.0}  # only the sum counts for a passage
         changes["mass_kg"] = changes.pop("loaded_mass_kg") - 10.0
-    if "rated_obstacle_m" in changes:
+    if "rated_obstacle_m" in changes and "rated_obstacle_down_m" not in changes:
         changes["rated_obstacle_down_m"] = max(changes["rated_obstacle_m"], chair.rated_obstacle_down_m)
     try:
         return dataclasses.replace(chair, **changes), not_stated

@@ -93,6 +93,7 @@ def test_plain_values_and_values_with_source_are_both_read(tmp_path):
 def test_the_step_down_defaults_to_the_step_up(tmp_path):
     chair = read_chair(write(tmp_path, 'label = "x"\nrated_obstacle_m = 0.07'))
     assert chair.rated_obstacle_down_m == 0.07
+    assert "rated_obstacle_down_m" in chair.unknown_fields
 
 
 def test_masses_and_widths_add_up():

@@ -235,7 +235,8 @@ def test_a_class_alone_clears_nothing_and_a_chairs_own_figures_do(tmp_path: Path
     file = tmp_path / "t.csv"
     file.write_text("\n".join([head, *places]))
     bare = read_tracks(file)
-    columns, figures = "width_m,length_m,loaded_mass_kg,rated_obstacle_m,rated_grade,wheel", "0.64,1.1,240,0.05,0.105,standard"
+    columns = "width_m,length_m,loaded_mass_kg,rated_obstacle_m,rated_obstacle_down_m,rated_grade,wheel"
+    figures = "0.64,1.1,240,0.05,0.06,0.105,standard"
     file.write_text("\n".join([f"{head},{columns}", *(f"{place},{figures}" for place in places)]))
     full = read_tracks(file)
 
@@ -245,6 +246,57 @@ def test_a_class_alone_clears_nothing_and_a_chairs_own_figures_do(tmp_path: Path
     assert full[0].chair.total_mass_kg == pytest.approx(240.0)
     assert judge(network, 1, 2, rules=Weighing(tracks=tuple(full)), chair=a_chair(rated_obstacle_down_m=0.06)).is_clear
     assert judge(network, 1, 2, rules=Weighing(tracks=tuple(full)), chair=a_chair(width_m=0.65)).questions == {"width"}
+
+
+CHAIR_FILE = """label = "a chair"
+mass_kg = 130
+rider_mass_kg = 80
+load_mass_kg = 12
+width_m = 0.64
+length_m = 1.10
+rated_obstacle_m = 0.05
+rated_obstacle_down_m = 0.05
+rated_grade = 0.105
+wheel = "standard"
+"""
+
+
+def _driven_by(text: str, tmp_path: Path) -> Track:
+    (tmp_path / "drove.toml").write_text(text)
+    places = [f"a,{lat},{lon},drove.toml" for lon, lat in (at(0, 1), at(80, 1))]
+    (tmp_path / "t.csv").write_text("\n".join(["track,lat,lon,chair", *places]))
+    return read_tracks(tmp_path / "t.csv")[0]
+
+
+@pytest.mark.parametrize(
+    ("line", "figure"),
+    [("rated_obstacle_down_m", "rated_obstacle_down_m"), ("load_mass_kg", "loaded_mass_kg"), ("width_m", "width_m"), ("wheel", "wheel")],
+)
+def test_a_figure_that_the_chairs_file_leaves_out_is_not_shown_by_its_passing(tmp_path: Path, line: str, figure: str):
+    """No step down stated: for driving that counts as the step up, 5 cm. But the chair may have come down 10 cm here.
+
+    So it says nothing for a chair that comes down 5 cm; nor does a bag that nobody weighed show that heavier chairs pass.
+    """
+    network = network_of(STREET)
+    whole = _driven_by(CHAIR_FILE, tmp_path)
+    kept = "\n".join(row for row in CHAIR_FILE.splitlines() if not row.startswith(line))
+    partly = _driven_by(kept, tmp_path)
+
+    assert (whole.not_stated, partly.not_stated) == ((), (figure,))
+    asks = a_chair(mass_kg=100.0, rider_mass_kg=80.0, load_mass_kg=5.0)
+    assert judge(network, 1, 2, rules=Weighing(tracks=(whole,)), chair=asks).is_clear
+    assert judge(network, 1, 2, rules=Weighing(tracks=(partly,)), chair=asks).questions == {"width"}
+    assert figure in passages_of(network, [partly], DAY)[1][0]
+
+
+def test_a_class_stays_a_class_when_it_is_named_by_its_file():
+    """The bundled file says what a class may be at most, however it was found."""
+    from rollroute.inputs.chair import find_chair
+    from rollroute.inputs.tables import data_dir
+    from rollroute.inputs.tracks import FIGURES, figures_not_stated
+
+    for name in ("en12184-b", str(data_dir() / "chairs" / "en12184-b.toml")):
+        assert figures_not_stated(find_chair(name)) == FIGURES
 
 
 @pytest.mark.parametrize(
