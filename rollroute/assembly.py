@@ -181,7 +181,7 @@ def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
     shelters = [] if asked.shelters is None else load_shelters(asked.shelters, conditions.departure)
     rooms = RoomFinder(network)
     named = [place for s in shelters if (place := place_of(s, addresses, rooms)) is not None]
-    known = [_Named(p.label, p.lon, p.lat, p.level, p.node, p.opens, p.closes) for p in named]
+    known = [_Named(p.label, p.lon, p.lat, p.level, p.node) for p in named]
     return Trip(
         start=find_place(asked.start, addresses=addresses, shelters=known, rooms=rooms),
         goal=find_place(asked.goal, addresses=addresses, shelters=known, rooms=rooms),
@@ -203,8 +203,6 @@ class _Named:
     lat: float
     level: float | None
     node: int | None
-    opens: dt.datetime | None
-    closes: dt.datetime | None
 
 
 def load_hazards(path: Path, start: dt.datetime) -> list[Hazard]:
