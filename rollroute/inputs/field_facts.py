@@ -1,7 +1,7 @@
 """Facts that somebody measured on the ground, and a city's own inventories, read into one list. Nobody's name is kept.
 
 A field file is a CSV or GeoJSON with the columns (properties) ``fact``, ``value``, ``unit``, ``date``, ``expires``;
-a CSV has ``lat`` and ``lon`` too.
+a CSV has ``lat`` and ``lon`` too. A GeoJSON has points, and LineStrings for what holds along a stretch.
 An inventory is any vector file that GDAL reads, with a mapping file (TOML) beside it::
 
     source = "curb ramp inventory 2025"
@@ -75,22 +75,37 @@ def read_field_facts(path: Path) -> list[FieldFact]:
     InputError
         Naming the file, the row, the value, and what to give instead.
     """
-    return [_fact(cells, lon, lat, f"{path}, row {row}") for row, (cells, lon, lat) in enumerate(_rows(path), start=1)]
+    found = []
+    for row, (cells, places) in enumerate(_rows(path), start=1):
+        lon, lat = places[len(places) // 2]
+        fact = _fact(cells, lon, lat, f"{path}, row {row}")
+        found.append(fact if len(places) < 2 else dataclasses.replace(fact, line=tuple(places)))
+    return found
 
 
-def _rows(path: Path) -> Iterator[tuple[Mapping[str, Any], float, float]]:
+def _rows(path: Path) -> Iterator[tuple[Mapping[str, Any], list[tuple[float, float]]]]:
+    """What stands in each row, and its place; the places of a line in their order."""
     try:
         text = path.read_text(encoding="utf-8-sig")
         if path.suffix.lower() in (".geojson", ".json"):
             for number, feature in enumerate(json.loads(text)["features"], start=1):
-                lon, lat = feature["geometry"]["coordinates"][:2]
-                yield feature["properties"] or {}, *read_degrees({"lon": lon, "lat": lat}, f"{path}, feature {number}")
+                yield feature["properties"] or {}, _places(feature["geometry"], f"{path}, feature {number}")
         else:
             for row, cells in enumerate(csv.DictReader(text.splitlines()), start=1):
-                yield cells, *read_degrees(cells, f"{path}, row {row}")
+                yield cells, [read_degrees(cells, f"{path}, row {row}")]
     except (OSError, UnicodeDecodeError, KeyError, TypeError, ValueError) as error:
-        advice = "Give a CSV with lat, lon, fact, value, unit, or a GeoJSON of points."
+        advice = "Give a CSV with lat, lon, fact, value, unit, or a GeoJSON of points and lines."
         raise InputError(f"{path}: not readable as field facts ({error!r}). {advice}") from error
+
+
+def _places(geometry: Mapping[str, Any], where: str) -> list[tuple[float, float]]:
+    kind, coordinates = geometry["type"], geometry["coordinates"]
+    if kind not in ("Point", "LineString"):
+        raise InputError(f"{where}: is a {kind}. Give a Point, or a LineString for what holds along a stretch.")
+    places = [coordinates] if kind == "Point" else coordinates
+    if not places:
+        raise InputError(f"{where}: has no coordinates. Give [lon, lat].")
+    return [read_degrees({"lon": place[0], "lat": place[1]}, where) for place in places]
 
 
 def read_inventory(path: Path, mapping: Path) -> list[FieldFact]:

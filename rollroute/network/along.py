@@ -16,6 +16,7 @@ WITHIN_M = 10.0  # assumption: how far a line may be off the piece that it means
 STEP_M = 1.0  # a line is looked at once a metre
 LEAST_COSINE = math.cos(math.radians(30.0))  # setting: a piece that turns off by more is crossed, not run along
 TIE_M = 2.0  # assumption: two pieces side by side that are equally near to within this are not told apart
+ONE_LINE_M = 0.05  # setting: pieces this near to each other are drawn as one line
 ROUNDING = 1e-9
 
 Floats = npt.NDArray[np.float64]
@@ -50,10 +51,11 @@ class LineFinder:
 
         return STRtree(linestrings(np.stack([self._tail, self._head], axis=1)))
 
-    def runs(self, line: Sequence[tuple[float, float]]) -> tuple[list[Run], float]:
+    def runs(self, line: Sequence[tuple[float, float]], *, nearest_if_tied: bool = False) -> tuple[list[Run], float]:
         """Pieces that ``line`` (lon, lat) runs along, and the metres of it that fit two pieces side by side and so count for neither.
 
         Every metre of the line counts for the nearest piece that runs the same way; one that nothing is near counts for none.
+        ``nearest_if_tied``: where two fit it counts for the nearer one, and for both where they lie in one line, as on two floors.
         """
         at, heading = _samples(self._metres(np.asarray(line, np.float64)))
         candidates = self._near(line)
@@ -66,10 +68,13 @@ class LineFinder:
         others = np.where(is_beside, away, np.inf)
         others[np.arange(len(at)), nearest] = np.inf
         is_tied = (least <= WITHIN_M) & is_beside[np.arange(len(at)), nearest] & (others.min(axis=1) <= least + TIE_M)
-        counts = (least <= WITHIN_M) & ~is_tied
+        fits = np.zeros(away.shape, np.bool_)
+        fits[np.arange(len(at)), nearest] = (least <= WITHIN_M) & (~is_tied | nearest_if_tied)
+        if nearest_if_tied:
+            fits |= is_tied[:, None] & (others <= least[:, None] + ONE_LINE_M)
         found: dict[tuple[int, bool], int] = {}
-        for row in np.flatnonzero(counts):
-            key = (int(candidates[nearest[row]]), bool(cosine[row, nearest[row]] > 0))
+        for row, column in zip(*np.nonzero(fits), strict=True):
+            key = (int(candidates[column]), bool(cosine[row, column] > 0))
             found[key] = found.get(key, 0) + 1
         length = np.hypot(*(self._head - self._tail).T)
         runs = [Run(p, min(1.0, n * STEP_M / max(float(length[p]), STEP_M)), forward) for (p, forward), n in found.items()]

@@ -114,6 +114,8 @@ class _Layer:
         self.checks.setdefault(kind, [0, 0])[int(is_bad)] += 1
 
     def _block(self, fact: FieldFact) -> str | None:
+        if fact.line:
+            return self._block_along(fact)
         row = self._nearest_place(fact, (PlaceKind.BARRIER, PlaceKind.DOOR, PlaceKind.LIFT))
         if row is not None:
             flag = np.uint16(PlaceFlag.BLOCKED)
@@ -122,9 +124,20 @@ class _Layer:
         piece = self._nearest_piece(fact)
         if piece is None:
             return f"no mapped way within {PIECE_WITHIN_M:.0f} m"
-        flags, bit = self._column("flags"), np.uint32(Flag.BLOCKED)
-        flags[piece] = (flags[piece] & ~bit) | (bit if fact.value else np.uint32(0))
+        self._shut([piece], is_shut=bool(fact.value))
         return None
+
+    def _block_along(self, fact: FieldFact) -> str | None:
+        """Shut every piece that a stretch runs along, however little of it; open again is only what it covers."""
+        is_shut = bool(fact.value)
+        runs, _ = self._lines.runs(fact.line, nearest_if_tied=is_shut)
+        pieces = [run.piece for run in runs if is_shut or run.share >= COVERED_SHARE]
+        self._shut(pieces, is_shut=is_shut)
+        return None if pieces else "no mapped way runs along it"
+
+    def _shut(self, pieces: list[int], *, is_shut: bool) -> None:
+        flags, bit = self._column("flags"), np.uint32(Flag.BLOCKED)
+        flags[pieces] = (flags[pieces] & ~bit) | (bit if is_shut else np.uint32(0))
 
     def _along(self, fact: FieldFact, rank: Rank) -> str | None:
         """Lay a fact on every piece that its line runs along; a piece of which it covers less keeps its questions."""

@@ -6,11 +6,15 @@ import datetime as dt
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
-from towns.hand_drawn import LAT, LON, M_PER_DEGREE_LON, judge, network_of
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from towns.hand_drawn import LAT, LON, M_PER_DEGREE_LAT, M_PER_DEGREE_LON, judge, network_of
 
 from rollroute.errors import InputError
 from rollroute.inputs.field_facts import FieldFact, read_field_facts, read_inventory
+from rollroute.network.network import Flag, Network
 from rollroute.network.overlay import lay_facts
 from rollroute.standards import doubts_of
 
@@ -55,6 +59,91 @@ def test_blocked_stops_and_open_again_reopens():
 
     assert "measured" in judge(lay_facts(network_of(TOWN), [shut], DAY)[0], 1, 2).reasons
     assert not judge(lay_facts(network_of(TOWN), [reopened, shut], DAY)[0], 1, 2).reasons
+
+
+# A street in three pieces of 20 m, one across it, and one that leaves it at 20 degrees (tan 20° = 0.364)
+ALONG = "n1 0,0\nn2 20,0\nn3 40,0\nn4 60,0\nn5 20,20\nn6 40,7.28\nw10 1,2,3,4 highway=footway\nw11 5,2 highway=footway\n" \
+        "w12 2,6 highway=footway"  # fmt: skip
+
+
+def stretch(*places: tuple[float, float], **changes: object) -> FieldFact:
+    line = tuple((LON + x / M_PER_DEGREE_LON, LAT + y / M_PER_DEGREE_LAT) for x, y in places)
+    return fact(fact="blocked", line=line, **{"value": 1.0, **changes})
+
+
+def shut(network: Network) -> set[frozenset[int]]:
+    ids, p = network.nodes.osm_id, network.pieces
+    rows = np.flatnonzero(p.flags & np.uint32(Flag.BLOCKED))
+    return {frozenset((int(ids[p.tail[r]]), int(ids[p.head[r]]))) for r in rows}
+
+
+@pytest.mark.parametrize(
+    ("places", "expected"),
+    [
+        (((0, 0), (20, 0)), [(1, 2)]),
+        (((0, 0), (26, 0)), [(1, 2), (2, 3)]),  # blocked somewhere on 26 m: the last 6 m are a part of the second piece
+        (((20, 0), (40, 0)), [(2, 3)]),  # the ways across, and off at 20 degrees, stay open
+        (((60, 0), (0, 0)), [(1, 2), (2, 3), (3, 4)]),
+        (((0, 30), (60, 30)), []),
+    ],
+)
+def test_a_blocked_stretch_shuts_every_piece_that_it_runs_along_and_no_other(places, expected):
+    """Nobody says where on it the way is blocked, so no part of it may be driven."""
+    network, notes = lay_facts(network_of(ALONG), [stretch(*places)], DAY)
+
+    assert shut(network) == {frozenset(pair) for pair in expected}
+    assert bool(notes) == (not expected)
+
+
+def test_a_stretch_opens_again_only_where_it_is_covered():
+    """26 m found open: the first piece, not the second, of which 14 m were not seen."""
+    facts = [stretch((0, 0), (60, 0), date=dt.date(2026, 3, 1)), stretch((0, 0), (26, 0), value=0.0, date=dt.date(2026, 3, 2))]
+
+    assert shut(lay_facts(network_of(ALONG), facts, DAY)[0]) == {frozenset((2, 3)), frozenset((3, 4))}
+
+
+def test_a_blocked_stretch_drawn_between_two_ways_shuts_the_nearer_and_both_floors_of_one_line():
+    """A passage claims nothing there; a block that nobody lays would be a promise that both are open."""
+    aside = network_of("n1 0,0\nn2 40,0\nn3 0,1.5\nn4 40,1.5\nw10 1,2 highway=footway\nw11 3,4 highway=footway")
+    floors = network_of("n1 0,0\nn2 40,0\nn3 0,0.01\nn4 40,0.01\nw10 1,2 highway=footway\nw11 3,4 highway=footway level=1")
+
+    assert shut(lay_facts(aside, [stretch((0, 0.5), (40, 0.5))], DAY)[0]) == {frozenset((1, 2))}
+    assert shut(lay_facts(floors, [stretch((0, 0), (40, 0))], DAY)[0]) == {frozenset((1, 2)), frozenset((3, 4))}
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.floats(1.5, 78.5), max_size=4, unique=True), st.floats(0.0, 70.0), st.floats(3.0, 80.0))
+def test_cutting_a_way_opens_nothing_of_a_blocked_stretch(cuts, begin, length):
+    """However the map cuts it: every metre of the stretch lies on a shut piece, but for its last half metres."""
+    end = min(80.0, begin + length)
+    nodes = [0.0, *sorted(cuts), 80.0]
+    drawn = "\n".join(f"n{i} {x},0" for i, x in enumerate(nodes, start=1))
+    ways = "\n".join(f"w{10 + i} {i},{i + 1} highway=footway" for i in range(1, len(nodes)))
+    network, _ = lay_facts(network_of(f"{drawn}\n{ways}"), [stretch((begin, 0), (end, 0))], DAY)
+    covered = [(nodes[min(pair) - 1], nodes[max(pair) - 1]) for pair in shut(network)]
+
+    for metre in np.arange(begin + 1.0, end - 1.0, 1.0):
+        near = [x for x in nodes if abs(x - metre) < 1.0]  # beside a cut a metre counts for either piece
+        assert near or any(low <= metre <= high for low, high in covered)
+
+
+def test_a_line_in_a_field_file_holds_along_it(tmp_path: Path):
+    """Points and lines in one file; what is neither is refused by feature."""
+
+    def feature(kind: str, coordinates: object) -> dict[str, object]:
+        said = {"fact": "blocked", "value": "yes", "date": "2026-03-01"}
+        return {"type": "Feature", "geometry": {"type": kind, "coordinates": coordinates}, "properties": said}
+
+    line = [[LON, LAT], [LON + 0.001, LAT], [LON + 0.002, LAT]]
+    (tmp_path / "a.geojson").write_text(json.dumps({"features": [feature("Point", line[0]), feature("LineString", line)]}))
+    point, along = read_field_facts(tmp_path / "a.geojson")
+    assert (point.line, along.line, along.value) == ((), tuple((x, y) for x, y in line), 1.0)
+    assert (along.lon, along.lat) == (LON + 0.001, LAT)
+
+    for kind, places, says in (("Polygon", [line], "feature 1: is a Polygon"), ("LineString", [], "no coordinates")):
+        (tmp_path / "b.geojson").write_text(json.dumps({"features": [feature(kind, places)]}))
+        with pytest.raises(InputError, match=says):
+            read_field_facts(tmp_path / "b.geojson")
 
 
 def test_checks_move_this_towns_table_of_doubts():
