@@ -87,7 +87,8 @@ def link_page(itinerary: Itinerary, words: Words, *, offset: int = 0, valid_unti
     style = guard(
         css_variables() + road_widths(plane) + bar + DRAWING_CSS + MARK_CSS + folder.joinpath("link.css").read_text(encoding="utf-8")
     )
-    script = guard(folder.joinpath("link.js").read_text(encoding="utf-8"))
+    programs = (files("rollroute.output.map").joinpath("placing.js"), folder.joinpath("link.js"))
+    script = guard("".join(program.read_text(encoding="utf-8") for program in programs))
     template = Environment(autoescape=True).from_string(folder.joinpath("link.html").read_text(encoding="utf-8"))
     return template.render(
         title=words.say("Route {code}", code=itinerary.code),

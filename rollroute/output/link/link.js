@@ -10,6 +10,10 @@
   let box = { x: 0, y: 0, w: data.width, h: data.height };
   const placed = [...svg.querySelectorAll("g[data-m]")].sort((a, b) => data.marks[b.dataset.m].z - data.marks[a.dataset.m].z || a.dataset.m - b.dataset.m);
 
+  const slopes = [...svg.querySelectorAll("g[data-i]")];
+  const [shields, streets] = ["rect", "text"].map((tag) => [...svg.querySelectorAll("g[data-name]")].filter((node) => node.firstChild.tagName === tag));
+  const north = document.querySelector(".window .north");
+
   function look(next, size = svg.getBoundingClientRect()) {
     const ratio = size.width / size.height;
     let w = Math.min(Math.max(next.w, 40), data.width * 2);
@@ -25,44 +29,94 @@
     const round = [5, 2, 1].map((step) => step * 10 ** Math.floor(Math.log10(most))).find((step) => step <= most);
     document.querySelector(".scale-bar").style.width = 100 * round * unit * data.scale / box.w + "%";
     document.querySelector(".scale-words").textContent = round + (data.feet ? " ft" : " m");
+    for (const node of svg.querySelectorAll("g.k:not([data-m])")) node.setAttribute("transform", node.dataset.at + " scale(" + k + ")");
     arrange(k, size);
-    for (const node of svg.querySelectorAll("g.k:not([data-m])")) {
-      node.setAttribute("transform", node.dataset.at + " scale(" + k + ")");
-      if (node.children.length > 1 && "i" in node.dataset) node.lastElementChild.toggleAttribute("hidden", k > 1.25);
-      if ("name" in node.dataset) node.toggleAttribute("hidden", k > 1.25);
-      if ("i" in node.dataset) node.toggleAttribute("hidden", Number(node.dataset.i) % Math.max(1, Math.ceil(30 * k / data.arrow)) !== 0);
+  }
+
+  // Everything asks for room in the order of its weight; marks that step aside have a leader to their own place.
+  function arrange(k, size) {
+    const onScreen = ([x, y]) => [(x - box.x) / k, (y - box.y) / k];
+    const crowd = placing.crowd(size.width, size.height, data.way.map(onScreen));
+    const all = placed.map((node) => {
+      const mark = data.marks[node.dataset.m];
+      const [x, y] = onScreen([mark.x, mark.y]);
+      return { node, mark, x, y, room: mark.room.map(([right, down, wide, high]) => placing.around(x + right, y + down, wide, high)) };
+    });
+    const ends = all.filter(({ mark }) => mark.away);
+    const [halts, others] = [true, false].map((halt) => all.filter(({ mark }) => mark.moves && !mark.away && mark.halt === halt));
+    let leaders = "", dots = "";
+    const settle = (rows) => {
+      for (const row of rows) row.stays = crowd.claim(row.room[0]);
+      for (const row of rows.filter((one) => !one.stays)) {
+        const { mark } = row;
+        [row.dx, row.dy] = crowd.stepAside(row.x, row.y);
+        if (!row.dx && !row.dy) continue;
+        leaders += "M" + mark.x + " " + mark.y + "l" + row.dx * k + " " + row.dy * k;
+        dots += "M" + mark.x + " " + mark.y + "h0";
+      }
+    };
+    if (north) crowd.take(cornerOf(north, size));
+    for (const { room } of ends) room.forEach(crowd.take);
+    for (const row of ends) sayBeside(row, crowd);
+    settle(halts);
+    for (const row of halts) sayBeside(row, crowd);
+    for (const node of slopes) node.toggleAttribute("hidden", true);
+    settleSlopes(slopes.filter((node) => node.dataset.i === "0"), onScreen, crowd);
+    settle(others);
+    settleFigures(onScreen, crowd);
+    for (const row of others) sayBeside(row, crowd);
+    for (const node of shields) settleWords(node, k, size, crowd);
+    const stride = Math.max(1, Math.ceil(30 * k / data.arrow));
+    settleSlopes(slopes.filter((node) => node.dataset.i !== "0" && Number(node.dataset.i) % stride === 0), onScreen, crowd);
+    for (const row of all.filter(({ mark }) => !mark.moves)) {
+      const isLikeWay = row.mark.off !== null && row.mark.off / k < data.barPx;
+      const isShown = !isLikeWay && row.room.every(crowd.isFree);
+      row.node.toggleAttribute("hidden", !isShown);
+      if (isShown) row.room.forEach(crowd.take);
+    }
+    for (const { node, mark, dx = 0, dy = 0 } of all) {
+      node.setAttribute("transform", "translate(" + (mark.x + dx * k) + " " + (mark.y + dy * k) + ") scale(" + k + ")");
+    }
+    for (const node of streets) settleWords(node, k, size, crowd);
+    svg.querySelector(".leader").setAttribute("d", leaders);
+    svg.querySelector(".leader-dot").setAttribute("d", dots);
+  }
+
+  function sayBeside({ node, mark, x, y, dx = 0, dy = 0 }, crowd) {
+    const words = node.querySelector(".beside");
+    if (!words) return;
+    const [left, top, wide, high] = ["x", "y", "width", "height"].map((name) => Number(words.firstChild.getAttribute(name)));
+    const place = crowd.choose(x + dx, y + dy, wide, high, placing.beside(wide, high, mark.away));
+    words.toggleAttribute("hidden", !place);
+    if (place) words.setAttribute("transform", "translate(" + (place[0] - left - wide / 2) + " " + (place[1] - top - high / 2) + ")");
+  }
+
+  const placeOf = (node) => node.dataset.at.match(/-?[\d.]+/g).map(Number);
+  function settleSlopes(nodes, onScreen, crowd) {
+    for (const node of nodes) {
+      const [x, y] = onScreen(placeOf(node));
+      node.toggleAttribute("hidden", !crowd.claim(placing.around(x, y, 22, 22)));
     }
   }
 
-  // Marks that would hide each other step aside on a leader line; small ones wait for a closer look.
-  const ASIDE = [[0, 0]].concat(...[34, 58, 82, 108].map((r) => [0, 180, 90, 270, 45, 135, 225, 315].map((angle) =>
-    [Math.round(r * Math.cos(angle * Math.PI / 180)), Math.round(r * Math.sin(angle * Math.PI / 180))])));
-
-  function arrange(k, size) {
-    const taken = [];
-    const isFree = ([l, t, r, b]) => !taken.some(([l2, t2, r2, b2]) => l < r2 && l2 < r && t < b2 && t2 < b);
-    const square = (x, y) => [x - 16, y - 16, x + 16, y + 16];
-    const isInside = (x, y) => x > 16 && y > 16 && x < size.width - 16 && y < size.height - 16;
-    let leaders = "";
-    for (const node of placed) {
-      const mark = data.marks[node.dataset.m];
-      const [x, y] = [(mark.x - box.x) / k, (mark.y - box.y) / k]; // on the screen
-      const fits = ([a, b]) => isFree(square(x + a, y + b)) && (a === 0 && b === 0 || isInside(x + a, y + b));
-      const [dx, dy] = (mark.moves && !mark.end && ASIDE.find(fits)) || [0, 0];
-      const isShown = mark.moves || isFree(square(x, y)) && (mark.off === null || mark.off / k >= data.barPx);
-      node.toggleAttribute("hidden", !isShown);
-      if (isShown) taken.push(square(x + dx, y + dy));
-      if (dx || dy) leaders += "M" + mark.x + " " + mark.y + "l" + dx * k + " " + dy * k;
-      node.setAttribute("transform", "translate(" + (mark.x + dx * k) + " " + (mark.y + dy * k) + ") scale(" + k + ")");
-      const beside = node.querySelector(".beside");
-      if (!beside) continue;
-      const [left, top, wide, high] = ["x", "y", "width", "height"].map((name) => Number(beside.firstChild.getAttribute(name)));
-      const own = [x + dx + left, y + dy + top, x + dx + left + wide, y + dy + top + high];
-      const isSaid = mark.end || own[0] > 0 && own[2] < size.width && isFree(own);
-      beside.toggleAttribute("hidden", !isSaid);
-      if (isSaid) taken.push(own);
+  function settleFigures(onScreen, crowd) {
+    for (const node of slopes.filter((one) => one.dataset.f && !one.hasAttribute("hidden"))) {
+      const [x, y] = onScreen(placeOf(node));
+      const [right, down, wide, high] = node.dataset.f.split(" ").map(Number);
+      node.lastElementChild.toggleAttribute("hidden", !crowd.claim(placing.around(x + right, y + down, wide, high)));
     }
-    svg.querySelector(".leader").setAttribute("d", leaders);
+  }
+
+  function settleWords(node, k, size, crowd) {
+    node.toggleAttribute("hidden", k > 1.25); // the list says them too
+    if (k > 1.25) return;
+    const [own, page] = [node.getBoundingClientRect(), svg.getBoundingClientRect()];
+    node.toggleAttribute("hidden", !crowd.claim([own.left - page.left, own.top - page.top, own.right - page.left, own.bottom - page.top]));
+  }
+
+  function cornerOf(node, size) {
+    const [own, page] = [node.getBoundingClientRect(), svg.getBoundingClientRect()];
+    return [own.left - page.left, own.top - page.top, size.width, own.bottom - page.top];
   }
 
   const zoom = (factor, px = 0.5, py = 0.5) => {

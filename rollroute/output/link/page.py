@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.level_plan import draw_level_plan, legend_words, plan_title
-from rollroute.output.map.data import BAR_PX, MOVES, RAISED
+from rollroute.output.map.data import BAR_PX, MOVES, RAISED, rooms, way_end_direction
 from rollroute.output.map.drawing import scale_bar
 from rollroute.output.map.page import credit
 from rollroute.output.map.phrases import both_cases, charge
@@ -142,14 +142,14 @@ def page_data(scene: Scene, steps: list[Step], offset: int, plane: Plane, words:
         "barPx": BAR_PX,
         "arrow": ARROW_SPACING_M * plane.scale,
         "feet": words.units == "us",
-        "marks": [_mark(mark, plane) for mark in scene.marks],
+        "marks": [_mark(mark, scene.itinerary, plane) for mark in scene.marks],
         "way": list(_way(scene.itinerary, plane)),
         "steps": [{"n": step.number + offset, "at": round(step.at_m, 1)} for step in steps],
         "words": _program_words(words),
     }
 
 
-def _mark(mark: Mark, plane: Plane) -> dict[str, Any]:
+def _mark(mark: Mark, itinerary: Itinerary, plane: Plane) -> dict[str, Any]:
     x, y = plane.at((mark.lon, mark.lat))
     is_end = mark.kind in ("start", "goal")
     return {
@@ -157,9 +157,11 @@ def _mark(mark: Mark, plane: Plane) -> dict[str, Any]:
         "r": mark.rows,
         "x": x,
         "y": y,
-        "z": RAISED.get(mark.kind, 0),
+        "z": RAISED[mark.kind],
         "moves": mark.kind in MOVES,
-        "end": is_end,
+        "halt": mark.kind == "halt",
+        "room": rooms(mark.room),
+        "away": way_end_direction(itinerary, at_start=mark.kind == "start") if is_end else None,
         "off": None if mark.off_way_m is None else round(mark.off_way_m * plane.scale, 1),
     }
 

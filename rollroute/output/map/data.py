@@ -18,8 +18,9 @@ from rollroute.output.words import Words
 
 DECIMALS = 6
 REACH_M = 60.0  # the way's direction near its ends is judged over this length
-# What must lie on top where two marks meet; of these, those in MOVES step aside for want of room, the others wait for a closer look.
-RAISED = {"start": 1000, "goal": 1000, "halt": 900, "question": 600, "refuge": 500, "barred": 300}
+# Weights: who asks for a place first. Those in MOVES step aside for want of room, the others wait for a closer look.
+RAISED = {"start": 1000, "goal": 1000, "halt": 900, "question": 600, "refuge": 500}
+RAISED |= {"checkpoint": 400, "van_spot": 300, "rest_spot": 200, "barred": 100}
 BAR_PX = 22.0  # a bar nearer to the way than this on the page would look like one across it
 MOVES = ("start", "goal", "halt", "question", "refuge")
 
@@ -51,11 +52,11 @@ def scene_data(scene: Scene, words: Words) -> dict[str, Any]:
             {
                 "p": _place(arrow.lon, arrow.lat),
                 "i": arrow.index,
-                "svg": marks.svg(
-                    marks.arrowheads(arrow.count, arrow.bearing_deg, grade_figure(words, arrow.figure) if arrow.figure else "")
-                ),
+                "f": rooms([(*marks.figure_place(arrow.bearing_deg, figure), 18.0)])[0] if figure else None,
+                "svg": marks.svg(marks.arrowheads(arrow.count, arrow.bearing_deg, figure)),
             }
             for arrow in scene.arrowheads
+            for figure in [grade_figure(words, arrow.figure) if arrow.figure else ""]
         ],
         "hazards": [
             {"c": [_places(ring) for ring in hazard.rings], "t": text, "at": _word_places(hazard.rings)}
@@ -110,10 +111,16 @@ def _mark(mark: Mark) -> dict[str, Any]:
         "b": mark.beside,
         "t": mark.title,
         "r": mark.rows,
-        "z": RAISED.get(mark.kind, 0),
+        "z": RAISED[mark.kind],
         "moves": mark.kind in MOVES,
+        "room": rooms(mark.room),
         "off": mark.off_way_m,
     }
+
+
+def rooms(found: Iterable[marks.Room]) -> list[list[float]]:
+    """Give what a mark takes of a page, to a tenth of a pixel."""
+    return [[round(value, 1) for value in room] for room in found]
 
 
 def _place(lon: float, lat: float) -> list[float]:

@@ -19,13 +19,12 @@ from rollroute.output.map.phrases import grade_figure
 from rollroute.output.map.plane import Crowd, Plane, text_width
 from rollroute.output.map.scene import Mark, Scene
 from rollroute.output.map.style import THEMES
+from rollroute.output.map.way import Arrowhead
 from rollroute.output.words import Words
 from rollroute.units import M_PER_FOOT
 
-ORDER = tuple(RAISED)  # the first is placed first and drawn last, on top
 ROAD_M, LEAST_ROAD_PX = 7.0, 2.5  # drawn width of a street: our choice
-BOX = 32.0  # pixels that a mark takes
-PHONE = 1.6  # on a phone words take this many times their share of the drawing
+BOX, ARROW = 32.0, 22.0  # pixels that a mark and arrowheads take
 LINE = 14  # height of a line of words, pixels
 DRAWING_CSS = """
 .d-paper{fill:var(--paper)}
@@ -54,7 +53,8 @@ DRAWING_CSS = """
 .say{font-weight:bold}
 .hp{fill:var(--plate);stroke:var(--hazard);stroke-width:2}
 .ends{fill:var(--plate);stroke:var(--ink);stroke-width:2}
-.leader{fill:none;stroke:var(--ink);stroke-width:calc(2px*var(--k))}
+.leader,.leader-dot{fill:none;stroke:var(--ink);stroke-width:calc(2px*var(--k))}
+.leader-dot{stroke-width:calc(7px*var(--k));stroke-linecap:round}
 """
 DEFS = (
     '<defs><pattern id="water-hatch" width="8" height="8" patternUnits="userSpaceOnUse">'
@@ -65,15 +65,28 @@ DEFS = (
 
 
 def draw_scene(scene: Scene, words: Words, plane: Plane, *, has_defs: bool = True) -> str:
-    """Draw what ``plane`` shows of ``scene`` as the inside of an SVG of the plane's size."""
+    """Draw what ``plane`` shows of ``scene`` as the inside of an SVG of the plane's size.
+
+    Everything asks for room in the order of its weight: ends and halts with their words, the slope of each run, questions and refuges,
+    hazards, further arrowheads, marks that wait for a closer look, street names.
+    """
     crowd = Crowd(plane.width, plane.height)
+    for run in scene.runs:
+        crowd.draw_way([plane.at(place) for place in run.coordinates])
     parts = [DEFS if has_defs else "", '<rect class="d-paper" x="-9999" y="-9999" width="29999" height="29999"/>']
     parts += _ground(scene, plane)
     parts += _hazards(scene, plane)
     parts += _way(scene, plane)
-    top = [*_arrowheads(scene, words, plane, crowd), *_marks(scene, plane, crowd)]
-    parts += _hazard_words(scene, plane, crowd)
-    parts += top
+    first = [*_fixed(scene, plane, crowd, ("start", "goal"))]
+    first += _moved(scene, _move(scene, plane, crowd, ("halt",)), crowd)
+    arrows = _arrowheads(scene, plane, crowd, first=True)
+    places = _move(scene, plane, crowd, ("question", "refuge"))
+    slopes = [*_slopes(arrows, words, plane, crowd)]
+    moved = [*_moved(scene, places, crowd)]
+    hazards = [*_hazard_words(scene, plane, crowd)]
+    slopes += _slopes(_arrowheads(scene, plane, crowd, first=False), words, plane, crowd)
+    waiting = [*_fixed(scene, plane, crowd, [kind for kind in RAISED if kind not in MOVES])]
+    parts += [*hazards, *slopes, *_leaders(crowd), *reversed([*first, *moved, *waiting])]
     parts += _names(scene, plane, crowd)
     return "".join(parts)
 
@@ -136,9 +149,9 @@ def _hazard_words(scene: Scene, plane: Plane, crowd: Crowd) -> Iterator[str]:
         wide, high = max(text_width(line, 12.5) for line in lines) + 12, LINE * len(lines) + 8
         x = min(max(sum(x for x, _ in dots) / len(dots), wide / 2 + 2), plane.width - wide / 2 - 2)
         ys = (min(y for _, y in dots) - high / 2, max(y for _, y in dots) + high / 2, sum(y for _, y in dots) / len(dots))
-        y = next((y for y in ys if crowd.claim(x, y, wide, high)), None)
-        if y is not None:
-            yield _plate("hp", x, y, wide, high, lines)
+        place = crowd.choose(x, 0.0, wide, high, [(0.0, y) for y in ys])
+        if place is not None:
+            yield _plate("hp", x, place[1], wide, high, lines)
 
 
 def _way(scene: Scene, plane: Plane) -> Iterator[str]:
@@ -154,47 +167,70 @@ def _costly(lines: Iterable[tuple[object, str]]) -> list[str]:
     return [line for run, line in lines if getattr(run, "is_costly", False) and not getattr(run, "is_unverified", False)]
 
 
-def _arrowheads(scene: Scene, words: Words, plane: Plane, crowd: Crowd) -> Iterator[str]:
-    for arrow in scene.arrowheads:
+def _arrowheads(scene: Scene, plane: Plane, crowd: Crowd, *, first: bool) -> list[Arrowhead]:
+    """Give the ``first`` arrowheads of each run for which there is room, or the others."""
+    arrows = [arrow for arrow in scene.arrowheads if (arrow.index == 0) == first]
+    return [arrow for arrow in arrows if crowd.claim(*plane.at((arrow.lon, arrow.lat)), ARROW, ARROW)]
+
+
+def _slopes(arrows: Sequence[Arrowhead], words: Words, plane: Plane, crowd: Crowd) -> Iterator[str]:
+    """Draw arrowheads, and their figures where there is room."""
+    for arrow in arrows:
         x, y = plane.at((arrow.lon, arrow.lat))
-        if 0 <= x <= plane.width and 0 <= y <= plane.height and crowd.is_free(x, y, 20, 20):
-            figure = grade_figure(words, arrow.figure) if arrow.figure else ""
-            crowd.take(x, y, 22, 22)
-            if figure:
-                right, down, wide = marks.figure_place(arrow.bearing_deg, figure)
-                crowd.take(x + right, y + down, wide, 18)
-            yield _k(x, y, marks.arrowheads(arrow.count, arrow.bearing_deg, figure), f' data-i="{arrow.index}"')
+        figure = grade_figure(words, arrow.figure) if arrow.figure else ""
+        room = (*marks.figure_place(arrow.bearing_deg, figure), 18.0)
+        if figure and not crowd.claim(x + room[0], y + room[1], room[2], room[3]):
+            figure = ""
+        more = ' data-f="{:.1f} {:.1f} {:.1f} {:.1f}"'.format(*room) if figure else ""
+        yield _k(x, y, marks.arrowheads(arrow.count, arrow.bearing_deg, figure), f' data-i="{arrow.index}"{more}')
 
 
-def _marks(scene: Scene, plane: Plane, crowd: Crowd) -> Iterator[str]:
-    """Draw marks, the weightiest on top: one whose place is taken moves aside on a leader line, small ones are left out."""
-    shown = [(n, mark) for n, mark in enumerate(scene.marks) if plane.shows([(mark.lon, mark.lat)], slack=0)]
-    drawn: list[str] = []
-    leaders: list[str] = []
-    for n, mark in sorted(shown, key=lambda item: ORDER.index(item[1].kind) if item[1].kind in ORDER else len(ORDER)):
-        x, y = plane.at((mark.lon, mark.lat))
-        if mark.off_way_m is not None and mark.off_way_m * plane.scale < BAR_PX:
+def _shown(scene: Scene, plane: Plane, kinds: Sequence[str]) -> list[tuple[int, Mark, float, float]]:
+    """Give the marks of these kinds in the window, the weightiest first: number, mark, place in pixels."""
+    found = [(n, mark, *plane.at((mark.lon, mark.lat))) for n, mark in enumerate(scene.marks) if mark.kind in kinds]
+    inside = [row for row in found if 0 <= row[2] <= plane.width and 0 <= row[3] <= plane.height]
+    return sorted(inside, key=lambda row: -RAISED[row[1].kind])
+
+
+def _fixed(scene: Scene, plane: Plane, crowd: Crowd, kinds: Sequence[str]) -> Iterator[str]:
+    """Draw marks that stand at their very place or nowhere: the ends of the way always, others where there is room."""
+    shown = _shown(scene, plane, kinds)
+    drawn = []
+    for row in shown:
+        _, mark, x, y = row
+        boxes = [(x + right, y + down, wide, high) for right, down, wide, high in mark.room]
+        is_like_way = mark.off_way_m is not None and mark.off_way_m * plane.scale < BAR_PX
+        if mark.kind not in MOVES and (is_like_way or not all(crowd.is_free(*box) for box in boxes)):
             continue
-        if mark.kind in MOVES:
-            dx, dy = (0.0, 0.0) if mark.kind in ("start", "goal") else _aside(x, y, crowd)
-            leaders += [f"M{x:g} {y:g}L{x + dx:.0f} {y + dy:.0f}"] if dx or dy else []
-            x, y = x + dx, y + dy
-            crowd.take(x, y, BOX, BOX)
-        elif not crowd.claim(x, y, BOX, BOX):
-            continue
-        drawn.append(_k(x, y, mark.fragment + _beside(scene, mark, x, y, crowd), f' data-m="{n}"'))
-    yield f'<path class="leader" d="{"".join(leaders)}"/>'
-    yield from reversed(drawn)
+        for box in boxes:
+            crowd.take(*box)
+        drawn.append(row)
+    for n, mark, x, y in drawn:  # the words of an end know where the other end is
+        yield _k(x, y, mark.fragment + _beside(scene, mark, x, y, crowd), f' data-m="{n}"')
 
 
-def _aside(x: float, y: float, crowd: Crowd) -> tuple[float, float]:
-    """Give the nearest step aside to a free place, none if there is none."""
-    steps = [(0.0, 0.0)] + [
-        (reach * math.cos(math.radians(angle)), reach * math.sin(math.radians(angle)))
-        for reach in (34.0, 58.0, 82.0, 108.0)
-        for angle in (0, 180, 90, 270, 45, 135, 225, 315)
-    ]
-    return next(((dx, dy) for dx, dy in steps if crowd.is_free(x + dx, y + dy, BOX, BOX)), (0.0, 0.0))
+def _move(scene: Scene, plane: Plane, crowd: Crowd, kinds: Sequence[str]) -> dict[int, tuple[float, float]]:
+    """Give the places of marks that step aside where their own is taken: first of all that need not."""
+    shown = _shown(scene, plane, kinds)
+    stay = {n: (x, y) for n, _, x, y in shown if crowd.claim(x, y, BOX, BOX)}
+    places = {}
+    for n, _, x, y in shown:
+        dx, dy = (0.0, 0.0) if n in stay else crowd.step_aside(x, y, BOX, BOX) or (0.0, 0.0)
+        places[n] = (x + dx, y + dy)
+    return places
+
+
+def _moved(scene: Scene, places: dict[int, tuple[float, float]], crowd: Crowd) -> Iterator[str]:
+    """Draw them with their words, the weightiest first."""
+    for n, (x, y) in places.items():
+        yield _k(x, y, scene.marks[n].fragment + _beside(scene, scene.marks[n], x, y, crowd), f' data-m="{n}"')
+
+
+def _leaders(crowd: Crowd) -> Iterator[str]:
+    """Draw leaders, each with a dot at the place that its mark speaks of."""
+    lines = "".join(f"M{x:g} {y:g}L{to_x:.0f} {to_y:.0f}" for (x, y), (to_x, to_y) in crowd.leaders)
+    dots = "".join(f"M{x:g} {y:g}h0" for (x, y), _ in crowd.leaders)
+    yield f'<path class="leader" d="{lines}"/><path class="leader-dot" d="{dots}"/>'
 
 
 def _beside(scene: Scene, mark: Mark, x: float, y: float, crowd: Crowd) -> str:
@@ -204,20 +240,23 @@ def _beside(scene: Scene, mark: Mark, x: float, y: float, crowd: Crowd) -> str:
     is_end = mark.kind in ("start", "goal")
     size = 16 if is_end else 13
     wide, high = text_width(mark.beside, size) + 10, size + 9
-    right, down = way_end_direction(scene.itinerary, at_start=mark.kind == "start") if is_end else (1.0, 0.0)
-    reach = wide / 2 + 14
-    places = [(0.0, -30.0), (0.0, 32.0), (right * reach, down * 30), (reach + 4, 0.0), (-reach - 4, 0.0)]
-    if down > 0:
-        places[:2] = places[1::-1]
-    if not is_end:
-        places = [(reach + 4, 0.0), (-reach - 4, 0.0), (0.0, -28.0), (0.0, 28.0)]
-    fits = [(dx, dy) for dx, dy in places if is_end or 0 < x + PHONE * 2 * dx < crowd.width]
-    place = next(((dx, dy) for dx, dy in fits if crowd.claim(x + dx, y + dy, wide, high)), None)
+    away = way_end_direction(scene.itinerary, at_start=mark.kind == "start") if is_end else None
+    place = crowd.choose(x, y, wide, high, _places_beside(wide, high, away))
     if place is None:
         return ""
     rect = _rect("ends" if is_end else "p", *place, wide, high)
     words = f'<text class="t" x="{place[0]:.1f}" y="{place[1] + size * 0.36:.1f}" font-size="{size}">{escape(mark.beside)}</text>'
     return f'<g class="beside">{rect}{words}</g>'
+
+
+def _places_beside(wide: float, high: float, away: tuple[float, float] | None) -> list[tuple[float, float]]:
+    """Give places for words beside a mark, the best first; those of start and goal lead ``away`` from the way."""
+    reach, over = wide / 2 + BOX / 2 + 2, high / 2 + BOX / 2 + 1
+    corners = [(right * reach, down * over) for down in (-1, 1) for right in (1, -1)]
+    if away is None:
+        return [(reach, 0.0), (-reach, 0.0), (0.0, -over), (0.0, over), *corners]
+    ends = [(0.0, over), (0.0, -over)] if away[1] > 0 else [(0.0, -over), (0.0, over)]
+    return [*ends, (away[0] * reach, away[1] * 30), (reach, 0.0), (-reach, 0.0), *corners]
 
 
 def _names(scene: Scene, plane: Plane, crowd: Crowd) -> Iterator[str]:

@@ -92,6 +92,8 @@ const rollroute = (() => {
     popup.getElement().querySelector("h3").after(turn) /* above the facts: seen without scrolling */;
   }
 
+  const { HALF } = placing;
+
   // --- the way ------------------------------------------------------------------------------------------------------
   function drawWay(map, data) {
     const renderer = L.svg({ pane: "way", padding: 0.5 });
@@ -146,9 +148,6 @@ const rollroute = (() => {
   function drawMark(map, data, mark) {
     const box = picture(mark.svg, "mark-box");
     if (mark.b) { const span = element("span", "beside", mark.b); span.dir = "auto"; box.append(span); }
-    const away = data.away[mark.k];
-    const narrow = map.getContainer().clientWidth < 600;
-    if (away) box.lastChild.style.translate = narrow ? "16px " + (away[1] < 0 ? -26 : 26) + "px" : (16 + away[0] * 48) + "px " + away[1] * 28 + "px";
     const icon = L.divIcon({ html: box, className: "mark-icon mark-" + mark.k, iconSize: [2 * HALF, 2 * HALF] });
     const marker = L.marker(mark.p, { icon, keyboard: true, riseOnHover: true, zIndexOffset: mark.z }).addTo(map);
     const node = marker.getElement();
@@ -157,8 +156,8 @@ const rollroute = (() => {
     node.addEventListener("keydown", (event) => {
       if (event.key === "Enter" || event.key === " ") { event.preventDefault(); event.stopPropagation(); marker.fire("click"); }
     });
-    const leader = L.polyline([], { pane: "arrow", className: "leader", weight: 2, interactive: false }).addTo(map);
-    return { marker, mark, leader };
+    const line = (className, weight) => L.polyline([], { pane: "arrow", className, weight, interactive: false }).addTo(map);
+    return { marker, mark, leader: line("leader", 2), dot: line("leader", 7) };
   }
 
   function drawArrows(map, data) {
@@ -168,77 +167,98 @@ const rollroute = (() => {
     });
   }
 
-  // Give everything a place of its own. Marks in the order of their weight: one that is taken moves aside on a leader line;
-  // small marks wait for more room; then words; a street's name tries several places.
-  const HALF = 16;
-  const ASIDE = [[0, 0]].concat(...[34, 58, 82, 108].map((r) => [0, 180, 90, 270, 45, 135, 225, 315].map((angle) =>
-    [Math.round(r * Math.cos(angle * Math.PI / 180)), Math.round(r * Math.sin(angle * Math.PI / 180))])));
-  const meet = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
-  const square = (x, y, half) => ({ left: x - half, right: x + half, top: y - half, bottom: y + half });
-
+  // Give everything a place of its own, in the order of its weight; marks that step aside have a leader to their own place.
   function moveAside(map, one, at, dx, dy) {
     const node = one.marker.getElement();
     node.style.marginLeft = dx - HALF + "px";
     node.style.marginTop = dy - HALF + "px";
     one.leader.setLatLngs(dx || dy ? [one.mark.p, map.containerPointToLatLng([at.x + dx, at.y + dy])] : []);
+    one.dot.setLatLngs(dx || dy ? [one.mark.p, one.mark.p] : []);
+  }
+
+  function sayBeside(one, x, y, away, crowd) {
+    const words = one.marker.getElement().querySelector(".beside");
+    if (!words) return;
+    words.hidden = false;
+    const { width, height } = words.getBoundingClientRect();
+    const place = crowd.choose(x, y, width, height, placing.beside(width, height, away));
+    words.hidden = !place;
+    if (place) words.style.translate = HALF + place[0] + "px " + place[1] + "px";
+  }
+
+  function settleArrows(map, arrows, crowd) {
+    for (const { arrow, marker } of arrows) {
+      const { x, y } = map.latLngToContainerPoint(arrow.p);
+      const node = marker.getElement();
+      node.hidden = !crowd.claim(placing.around(x, y, 22, 22));
+      node.querySelector("svg g + g")?.toggleAttribute("hidden", true);
+    }
+  }
+
+  function settleFigures(map, arrows, crowd) {
+    for (const { arrow, marker } of arrows) {
+      if (!arrow.f || marker.getElement().hidden) continue;
+      const { x, y } = map.latLngToContainerPoint(arrow.p);
+      const [right, down, wide, high] = arrow.f;
+      const isFree = crowd.claim(placing.around(x + right, y + down, wide, high));
+      marker.getElement().querySelector("svg g + g").toggleAttribute("hidden", !isFree);
+    }
   }
 
   function arrange(map, data, drawn) {
     const container = map.getContainer();
     const origin = container.getBoundingClientRect();
-    const apart = data.spacing / (40075016.7 * Math.cos(map.getCenter().lat * Math.PI / 180) / 256 / 2 ** map.getZoom());
-    const stride = Math.max(1, Math.ceil(30 / apart));
-    for (const { arrow, marker } of drawn.arrows) marker.getElement().hidden = arrow.i % stride !== 0;
-    for (const figure of document.querySelectorAll(".leaflet-arrow-pane [hidden]:not(.mark-icon)")) figure.removeAttribute("hidden");
-
-    const metresPerPixel = data.spacing / apart;
-    const taken = [];
+    const metresPerPixel = 40075016.7 * Math.cos(map.getCenter().lat * Math.PI / 180) / 256 / 2 ** map.getZoom();
+    const stride = Math.max(1, Math.ceil(30 * metresPerPixel / data.spacing));
+    const spot = (p) => { const { x, y } = map.latLngToContainerPoint(p); return [x, y]; };
+    const crowd = placing.crowd(origin.width, origin.height, data.runs.flatMap((run) => run.c).map(spot));
     const box = (node) => {
       const { left, right, top, bottom } = node.getBoundingClientRect();
-      return { left: left - origin.left, right: right - origin.left, top: top - origin.top, bottom: bottom - origin.top };
+      return [left - origin.left, top - origin.top, right - origin.left, bottom - origin.top];
     };
-    const isFree = (own) => !taken.some((other) => meet(own, other));
-    const isWhole = (own) => own.left >= 0 && own.right <= origin.width && own.top >= 0 && own.bottom <= origin.height;
-    taken.push(...[...document.querySelectorAll(".north, .leaflet-control-zoom, .leaflet-control-scale")].map(box));
-    const settle = (node, own) => {
-      const free = isFree(own);
-      node.toggleAttribute("hidden", !free);
-      if (free) taken.push(own);
-      return free;
+    const settleWords = (node) => {
+      node.hidden = false;
+      const own = box(node.querySelector("span") || node);
+      node.hidden = !(crowd.isWhole(own) && crowd.claim(own));
+      return !node.hidden;
     };
-    const settleWords = (node) => { node.hidden = false; const own = box(node.querySelector("span") || node); return isWhole(own) ? settle(node, own) : !(node.hidden = true); };
     const chooseWords = (places) => {
       for (const place of places) place.getElement().hidden = true;
       return places.find((place) => settleWords(place.getElement()));
     };
-    const inside = (x, y) => x > HALF && y > HALF && x < origin.width - HALF && y < origin.height - HALF;
+    for (const node of document.querySelectorAll(".north, .credit, .leaflet-control-zoom, .leaflet-control-scale")) crowd.take(box(node));
 
-    for (const one of drawn.marks) {
-      const { mark, marker } = one;
-      const node = marker.getElement();
-      const at = map.latLngToContainerPoint(mark.p);
-      if (!mark.moves) {
-        node.hidden = mark.off !== null && mark.off / metresPerPixel < data.barPx;
-        if (!node.hidden) settle(node, square(at.x, at.y, HALF));
-        continue;
+    const rooms = (one, x, y) => one.mark.room.map(([right, down, wide, high]) => placing.around(x + right, y + down, wide, high));
+    const all = drawn.marks.map((one) => ({ one, at: map.latLngToContainerPoint(one.mark.p), away: data.away[one.mark.k] }));
+    const ends = all.filter(({ away }) => away);
+    const [halts, others] = [true, false].map((halt) => all.filter(({ one, away }) => one.mark.moves && !away && (one.mark.k === "halt") === halt));
+    const settle = (rows) => {
+      for (const row of rows) row.stays = crowd.claim(rooms(row.one, row.at.x, row.at.y)[0]);
+      for (const row of rows) {
+        row.step = row.stays ? [0, 0] : crowd.stepAside(row.at.x, row.at.y);
+        moveAside(map, row.one, row.at, ...row.step);
       }
-      const free = ([dx, dy]) => isFree(square(at.x + dx, at.y + dy, HALF)) && (dx === 0 && dy === 0 || inside(at.x + dx, at.y + dy));
-      const [dx, dy] = (!data.away[mark.k] && ASIDE.find(free)) || [0, 0];
-      moveAside(map, one, at, dx, dy);
-      taken.push(square(at.x + dx, at.y + dy, HALF));
-      const beside = node.querySelector(".beside");
-      if (!beside) continue;
-      beside.hidden = false;
-      if (data.away[mark.k]) { taken.push(box(beside)); continue; }
-      const fitting = ["", "left", "over", "under"].find((side) => {
-        beside.className = "beside " + side;
-        return isWhole(box(beside)) && isFree(box(beside));
-      });
-      beside.hidden = fitting === undefined;
-      if (!beside.hidden) taken.push(box(beside));
-    }
+    };
+    const say = (rows) => { for (const { one, at, step } of rows) sayBeside(one, at.x + step[0], at.y + step[1], null, crowd); };
+    for (const { one, at } of ends) rooms(one, at.x, at.y).forEach(crowd.take);
+    for (const { one, at, away } of ends) sayBeside(one, at.x, at.y, away, crowd);
+    settle(halts);
+    say(halts);
+    for (const { marker } of drawn.arrows) marker.getElement().hidden = true;
+    settleArrows(map, drawn.arrows.filter(({ arrow }) => arrow.i === 0), crowd);
+    settle(others);
+    settleFigures(map, drawn.arrows, crowd);
+    say(others);
     drawn.hazards.forEach(chooseWords); // the list beside the map says them all
-    for (const figure of document.querySelectorAll(".leaflet-arrow-pane .mark-icon:not([hidden]) svg g + g")) settle(figure, box(figure));
+    settleArrows(map, drawn.arrows.filter(({ arrow }) => arrow.i !== 0 && arrow.i % stride === 0), crowd);
+    for (const { one, at } of all.filter((row) => !row.one.mark.moves)) {
+      const { mark, marker } = one;
+      const isLikeWay = mark.off !== null && mark.off / metresPerPixel < data.barPx;
+      const own = rooms(one, at.x, at.y);
+      const isShown = !isLikeWay && own.every(crowd.isFree);
+      marker.getElement().hidden = !isShown;
+      if (isShown) own.forEach(crowd.take);
+    }
     drawn.names.forEach(chooseWords);
   }
 
@@ -304,10 +324,12 @@ const rollroute = (() => {
     drawn.names = data.labels.map((label) => label.at.flatMap(([lat, lon, angle]) =>
       [-17, 17].map((aside) => words(map, [lat, lon], label.t, "street-words", "label", angle, aside))));
     drawLevels(map, data, runs);
-    const repaint = () => { paintGround(map, data, layers); arrange(map, data, drawn); };
-    repaint();
-    map.on("zoomend", repaint);
-    dark.addEventListener("change", repaint);
+    const paint = () => paintGround(map, data, layers);
+    paint();
+    arrange(map, data, drawn);
+    map.on("zoomend", paint);
+    map.on("moveend resize", () => arrange(map, data, drawn)); // after zooming too
+    dark.addEventListener("change", paint);
     container.addEventListener("keydown", (event) => { if (event.key === "Escape") map.closePopup(); });
     document.querySelectorAll("button[data-lat]").forEach((button) => {
       button.hidden = false;

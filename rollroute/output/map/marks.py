@@ -10,6 +10,9 @@ import math
 from html import escape
 
 SIZE = 26  # side of the box that any mark but a bar fits in
+Room = tuple[float, float, float, float]  # middle right and down of the mark's place, width, height
+SQUARE: tuple[Room, ...] = ((0.0, 0.0, 32.0, 32.0),)  # what a mark takes of a page, with a little air
+DOT: tuple[Room, ...] = ((0.0, 0.0, 18.0, 18.0),)  # an end of the way
 
 
 def question(number: int, *, is_weakest: bool) -> str:
@@ -61,6 +64,13 @@ def barred(letter: str, heading_deg: float) -> str:
         f'<g transform="translate({x:.1f} {y:.1f})"><rect class="p" x="-8" y="-8.5" width="16" height="17" rx="2"/>'
         f'<text class="t" y="4.5" font-size="13">{escape(letter)}</text></g>'
     )
+
+
+def barred_room(heading_deg: float) -> tuple[Room, ...]:
+    """Give the room that a bar and its letter take."""
+    turn = math.radians(heading_deg)
+    across, along = abs(math.cos(turn)), abs(math.sin(turn))
+    return (0.0, 0.0, 30 * across + 10 * along, 30 * along + 10 * across), (*_beside(heading_deg, 22.0), 16.0, 17.0)
 
 
 def arrowheads(count: int, bearing_deg: float, figure: str = "") -> str:

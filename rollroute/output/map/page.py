@@ -28,7 +28,7 @@ HATCH = Markup(
 
 def page_parts(scene: Scene, words: Words, picture: Markup) -> dict[str, Markup]:
     """Give the trusted pieces of the page by name; every name from a stranger is escaped here."""
-    itinerary = scene.itinerary
+    itinerary, folder = scene.itinerary, files("rollroute.output.map")
     return {
         "top": top(itinerary, words),
         "map_label": Markup(Markup.escape(words.say("Map of the route"))),
@@ -46,7 +46,7 @@ def page_parts(scene: Scene, words: Words, picture: Markup) -> dict[str, Markup]
             ]
         ),
         "picture": picture,
-        "program": Markup(files("rollroute.output.map").joinpath("map.js").read_text(encoding="utf-8")),
+        "program": Markup("").join(Markup(folder.joinpath(name).read_text(encoding="utf-8")) for name in ("placing.js", "map.js")),
     }
 
 

@@ -1,13 +1,14 @@
-"""A window of the earth on a flat page: places to pixels, and boxes that must not lie on each other."""
+"""A window of the earth on a flat page: places to pixels."""
 
 from __future__ import annotations
 
 import math
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 
+from rollroute.output.crowd import Crowd as Crowd
 from rollroute.output.itinerary import LonLat
 from rollroute.output.map.way import M_PER_DEGREE
 
@@ -72,37 +73,6 @@ class Plane:
 
 def _tenths(value: int) -> str:
     return f"{value / 10:g}"
-
-
-@dataclass(slots=True)
-class Crowd:
-    """Boxes that are taken on a page; words ask for a place and get the first that is free."""
-
-    width: float
-    height: float
-    taken: list[tuple[float, float, float, float]] = field(default_factory=list)
-
-    def take(self, x: float, y: float, wide: float, high: float) -> None:
-        """Take the box around the middle (x, y)."""
-        self.taken.append(_box(x, y, wide, high))
-
-    def is_free(self, x: float, y: float, wide: float, high: float) -> bool:
-        """Say whether the box around the middle (x, y) is inside the page and meets no other."""
-        left, top, right, bottom = _box(x, y, wide, high)
-        if left < 0 or top < 0 or right > self.width or bottom > self.height:
-            return False
-        return not any(left < r and right > a and top < b and bottom > t for a, t, r, b in self.taken)
-
-    def claim(self, x: float, y: float, wide: float, high: float) -> bool:
-        """Take the box if it is free."""
-        free = self.is_free(x, y, wide, high)
-        if free:
-            self.take(x, y, wide, high)
-        return free
-
-
-def _box(x: float, y: float, wide: float, high: float) -> tuple[float, float, float, float]:
-    return x - wide / 2, y - high / 2, x + wide / 2, y + high / 2
 
 
 def text_width(text: str, size: float) -> float:

@@ -23,6 +23,7 @@ from rollroute.weights.fact import Fact
 OTHER_LETTER, OTHER_REASON = "X", mark("another reason")
 BAR_WITHIN_M = 40.0  # of the branch: our choice; a bar further off says nothing about the turn
 STRETCH_M = 15.0  # a question at least this long stands in its middle
+SAME_PLACE_M = 15.0  # a refuge so near to an end of the way is said by the word there
 LABEL_PLACES = 4  # places tried for each street name
 SHOWN_ABOVE = ("width", "surface", "grade", "cross_slope", "level")  # facts that a piece has columns of its own for
 Row = tuple[str, str, str]  # what, value, where the value comes from
@@ -42,6 +43,7 @@ class Mark:
     rows: tuple[Row, ...] = ()
     level: float | None = None
     off_way_m: float | None = None  # for a bar: it shows only where it can be told from the way
+    room: tuple[marks.Room, ...] = marks.SQUARE  # what it takes of a page, pixels
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,16 +124,16 @@ def _grade_words(piece: Piece, words: Words) -> str:
 def _spots(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
     say = words.say
     dot = marks.end_of_way()
-    yield _spot_mark("start", itinerary.start, dot, say("Start"), say("Start"), (), at_m=-1.0)
-    yield _spot_mark("goal", itinerary.goal, dot, say("Goal"), say("Goal"), (), at_m=itinerary.length_m)
+    turn_back = say("A place to turn back to: open, with power, outside every closed area.")
+    lonely = [r for r in itinerary.refuges if not (_is_at(r, itinerary.start) or _is_at(r, itinerary.goal))]
+    for kind, end, title, at_m in (
+        ("start", itinerary.start, say("Start"), -1.0),
+        ("goal", itinerary.goal, say("Goal"), itinerary.length_m),
+    ):
+        rows = ((say("Refuge"), turn_back, ""),) if any(_is_at(refuge, end) for refuge in itinerary.refuges) else ()
+        yield _spot_mark(kind, end, dot, title, title, rows, at_m=at_m)
     groups = (
-        (
-            "refuge",
-            itinerary.refuges,
-            marks.refuge(),
-            say("Refuge"),
-            say("A place to turn back to: open, with power, outside every closed area."),
-        ),
+        ("refuge", lonely, marks.refuge(), say("Refuge"), turn_back),
         (
             "van_spot",
             itinerary.van_spots,
@@ -148,9 +150,15 @@ def _spots(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
             yield _spot_mark(kind, spot, fragment, beside, title, ((say("Note"), note, ""),), at_m=spot.at_m or 0.0)
 
 
+def _is_at(one: Spot, other: Spot) -> bool:
+    """Whether a mark for each would only crowd the place."""
+    return distance_m((one.lon, one.lat), (other.lon, other.lat)) < SAME_PLACE_M
+
+
 def _spot_mark(kind: str, spot: Spot, fragment: str, beside: str, title: str, rows: tuple[Row, ...], *, at_m: float) -> Mark:
     label = plain(spot.label)
-    return Mark(kind, spot.lon, spot.lat, at_m, fragment, beside, f"{title}: {label}" if label else title, rows, spot.level)
+    room = marks.DOT if kind in ("start", "goal") else marks.SQUARE
+    return Mark(kind, spot.lon, spot.lat, at_m, fragment, beside, f"{title}: {label}" if label else title, rows, spot.level, room=room)
 
 
 def _halts(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
@@ -238,7 +246,8 @@ def _barred_marks(itinerary: Itinerary, words: Words) -> Iterator[Mark]:
         rows = [(words.say("Street"), plain(barred.name), "")] if barred.name else []
         rows += [fact_row(fact, words) for fact in barred.facts]
         fragment = marks.barred(_letter(barred.reasons), heading)
-        yield Mark("barred", lon, lat, itinerary.length_m + 1, fragment, "", title, tuple(rows), off_way_m=off_way_m)
+        room = marks.barred_room(heading)
+        yield Mark("barred", lon, lat, itinerary.length_m + 1, fragment, "", title, tuple(rows), off_way_m=off_way_m, room=room)
 
 
 def _reason_words(reason: str, words: Words) -> str:
