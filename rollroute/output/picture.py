@@ -7,7 +7,6 @@ import json
 import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from importlib.metadata import PackageNotFoundError, distribution
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +20,7 @@ from rollroute.output.map.scene import Scene, set_scene
 from rollroute.output.map.style import THEMES
 from rollroute.output.map.way import along
 from rollroute.output.plain_text import plain
+from rollroute.output.sheet.fonts import FAMILIES, fonts
 from rollroute.output.steps import Step, build_steps
 from rollroute.output.words import Words, summary
 from rollroute.output.words.sentences import step_sentence, watch_lines
@@ -97,6 +97,7 @@ def _content(scene: Scene, words: Words, offset: int, folder: Path) -> dict[str,
         )
     return {
         "language": words.language,
+        "fonts": list(FAMILIES),
         "title": say("Route {code}", code=plain(itinerary.code)),
         "figures": f"{words.distance(itinerary.length_m)} · {words.minutes(itinerary.time_s.planned)}",
         "caution": " ".join(filter(None, [say("The rider decides."), summary.validity(itinerary, words)])),
@@ -138,25 +139,12 @@ def _between(itinerary: Itinerary, from_m: float, to_m: float) -> list[LonLat]:
 def _compiled(folder: Path) -> bytes:
     import typst
 
-    # DejaVu Sans comes with matplotlib. Signs it lacks are taken from the fonts of this machine, else they show as boxes;
-    # the words of the page and of the sheet do not depend on this picture.
-    fonts = typst.Fonts(include_system_fonts=True, font_paths=[_dejavu(folder)])
-    made = typst.Compiler(str(folder / "strip.typ"), root=str(folder), font_paths=fonts).compile(format="png", ppi=72.0)
+    # Signs that our fonts lack are taken from those of this machine, else they show as boxes; the words of the page and of the
+    # sheet do not depend on this picture.
+    compiler = typst.Compiler(str(folder / "strip.typ"), root=str(folder), font_paths=fonts(include_system=True))
+    made = compiler.compile(format="png", ppi=72.0)
     pages = made if isinstance(made, list) else [made]
     return bytes(pages[0] or b"")
-
-
-def _dejavu(folder: Path) -> str:
-    """Put DejaVu Sans alone into a folder: the package's own folder also holds a font of last resort that draws boxes."""
-    target = folder / "fonts"
-    target.mkdir()
-    try:
-        source = Path(str(distribution("matplotlib").locate_file("matplotlib/mpl-data/fonts/ttf")))
-    except PackageNotFoundError:
-        return str(target)
-    for file in source.glob("DejaVuSans*.ttf"):
-        (target / file.name).write_bytes(file.read_bytes())
-    return str(target)
 
 
 def _small(png: bytes) -> bytes:

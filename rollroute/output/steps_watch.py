@@ -41,12 +41,16 @@ class Watch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HelperPlace:
-    """Where the helper walks. ``place``: ``behind``, ``ahead``, ``beside`` or ``higher_side``; ``why``: its reasons."""
+    """Where the helper walks. ``place``: ``behind``, ``ahead``, ``beside`` or ``higher_side``; ``why``: its reasons.
+
+    ``grade`` is the steepest of the stretch, rise over run without its sign, where one of the reasons is a slope.
+    """
 
     place: str
     why: tuple[str, ...]  # "narrow", "ascent", "descent", "camber"
     from_m: float
     to_m: float
+    grade: float | None = None
 
 
 def watch_points(points: list[Point]) -> list[Watch]:
@@ -74,11 +78,16 @@ def helper_places(itinerary: Itinerary) -> list[HelperPlace]:
     places: list[HelperPlace] = []
     for piece in itinerary.pieces:
         why = _reasons(piece)
-        if not why or piece.way_kind in {"elevator", "crossing"}:
+        is_sloping = bool({"ascent", "descent"} & set(why))
+        if not why or piece.way_kind == "elevator" or (piece.way_kind == "crossing" and not is_sloping):
             continue
-        item = HelperPlace(place=_place(why), why=why, from_m=piece.from_m, to_m=piece.to_m)
+        item = HelperPlace(
+            place=_place(why), why=why, from_m=piece.from_m, to_m=piece.to_m, grade=abs(piece.grade or 0.0) if is_sloping else None
+        )
         if places and places[-1].why == why and piece.from_m - places[-1].to_m <= GAP_M:
-            item = HelperPlace(place=item.place, why=why, from_m=places.pop().from_m, to_m=piece.to_m)
+            before = places.pop()
+            steeper = max(before.grade or 0.0, item.grade or 0.0) if is_sloping else None
+            item = dataclasses.replace(item, from_m=before.from_m, grade=steeper)
         places.append(item)
     return places
 

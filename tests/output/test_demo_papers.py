@@ -13,12 +13,11 @@ from typing import Any
 import pdfplumber
 import pikepdf
 import pytest
-from conftest import EVENING, TOWN
 from PIL import Image
 
-from rollroute.assembly import Asked
-from rollroute.demo import STORIES, run_demo
-from rollroute.journey import find_itinerary
+from rollroute.assembly import Asked, find_itinerary
+from rollroute.demo import EVENING, STORIES, run_demo
+from rollroute.inputs.tables import data_dir
 from rollroute.network.network import Network
 from rollroute.output.itinerary import read_itinerary
 from rollroute.output.link import write_link
@@ -27,6 +26,7 @@ from rollroute.output.steps import build_steps
 from rollroute.output.words import Words
 from rollroute.output.words.sentences import step_sentence
 
+TOWN = data_dir() / "quillhaven"
 FOLDERS = [story.folder for story in STORIES]
 PHONE, SMALL_PHONE, DESKTOP = (390, 844), (320, 640), (1280, 800)
 PAGES = ("route.html", "link.html")
@@ -256,13 +256,12 @@ def test_a_link_that_runs_out_says_until_when(demo: Path, visit: Callable[..., A
 
 def test_the_paper_twin_says_until_when_too(demo: Path, tmp_path: Path):
     """Twins travel alone: without the page nobody would know that the way is old. Without an end nothing is said."""
-    import pdfplumber
 
     def first_page(**more: str) -> str:
         paper = lambda shown, path: write_sheet(shown, path, words=Words())  # noqa: E731
         write_link(read_itinerary(demo / FOLDERS[0]), tmp_path / "l.html", sheet=paper, **more)  # type: ignore[arg-type]
         with pdfplumber.open(tmp_path / "l.pdf") as document:
-            return " ".join((document.pages[0].extract_text() or "").replace("\u00a0", " ").split())
+            return column_text(document.pages[0])
 
     assert "Valid until 06:00 on 2099-03-15." in first_page(valid_until="2099-03-15T06:00:00-02:00")
     assert "Valid until" not in first_page()
@@ -270,14 +269,12 @@ def test_the_paper_twin_says_until_when_too(demo: Path, tmp_path: Path):
 
 def test_a_link_from_the_corner_holds_no_front_door(demo: Path, tmp_path: Path):
     """Neither page nor paper twin names the door, and no line of the way begins there."""
-    import pdfplumber
-
     itinerary = read_itinerary(demo / "over-the-river")
     files = write_link(itinerary, tmp_path / "l.html", hide_start=True, sheet=lambda shown, path: write_sheet(shown, path, words=Words()))
     page = files[0].read_text(encoding="utf-8")
     pdf = next(file for file in files if file.suffix == ".pdf")
     with pdfplumber.open(pdf) as document:
-        text = " ".join(p.extract_text() or "" for p in document.pages)
+        text = " ".join(column_text(p) for p in document.pages)
 
     assert itinerary.start.label not in page
     assert itinerary.start.label not in text

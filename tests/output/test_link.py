@@ -215,5 +215,5 @@ def test_the_link_says_what_the_sheet_says_beside_the_steps(pages: dict[str, Pat
     lines = [*trip_cautions(route, words), *always_cautions(route, words), *drive_cautions(words), *charging_cautions(route, words)]
 
     assert [line for line in [*lines, *transfer_cautions(words)] if line not in text] == []
-    for line in ("Joystick wet", "Battery low", "Crossing takes 10 s at this chair's pace.", "Call the number that your coordinator gave"):
+    for line in ("Joystick wet", "Battery low", "Crossing takes 10 s at this chair's pace.", "Coordinator's number: ____"):
         assert line in text

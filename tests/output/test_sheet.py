@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -48,6 +49,12 @@ def tags(pdf: pikepdf.Pdf) -> Iterator[Any]:
                 yield from walk(kid)
 
     yield from walk(pdf.Root.StructTreeRoot)
+
+
+def kids_of(node: Any) -> list[Any]:
+    """Structure elements right below ``node``."""
+    kids = node.get("/K")
+    return [k for k in (kids if isinstance(kids, pikepdf.Array) else [kids]) if isinstance(k, pikepdf.Dictionary) and "/S" in k]
 
 
 @pytest.fixture(scope="module")
@@ -123,12 +130,12 @@ def test_reading_order_is_the_order_of_use(text: str):
             "Who goes where, and when",
             "Cautions for this trip",
             "Overview",
-            "Do this, watch for",
-            "Switch the chair off and stay while it charges",
+            "↓ to the next",
+            "Chair off, and stay with it while it charges",
             "Checkpoints: read the gauge",
             "Rest and tilt",
             "Keep the drive engaged",
-            "Where the helper walks",
+            "Slopes, and where the helper walks",
             "If the chair stops or shows an error",
             "If something else goes wrong",
             "Not verified: what did you find?",
@@ -141,15 +148,16 @@ def test_reading_order_is_the_order_of_use(text: str):
 
 
 def test_headings_and_tables_are_tagged_as_such(sheet: Path):
-    """ISO 14289-1, 7.4 and 7.5: one H1 first, H2 below, tables with header cells."""
+    """ISO 14289-1, 7.4 and 7.6: one H1 first, H2 below; the steps are one list, an item each."""
     with pikepdf.open(sheet) as pdf:
-        kinds = [str(t.S) for t in tags(pdf)]
+        found = list(tags(pdf))
+        kinds = [str(t.S) for t in found]
+        sizes = [sum(str(k.S) == "/LI" for k in kids_of(t)) for t in found if t.S == "/L"]
 
     assert kinds.count("/H1") == 1
     assert next(k for k in kinds if re.fullmatch(r"/H\d", k)) == "/H1"
     assert kinds.count("/H2") >= 12
-    assert kinds.count("/Table") == 1  # the steps
-    assert kinds.count("/TH") == 2
+    assert len(build_steps(sample())) in sizes
 
 
 def test_an_independent_checker_finds_nothing(sheet: Path):
@@ -164,15 +172,15 @@ def test_an_independent_checker_finds_nothing(sheet: Path):
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_page_says_exactly_the_steps(tmp_path: Path, language: str, units: str):
-    """Text taken from the page equals metre, number, sentence, metres to the next and things to watch for of every step, in order."""
+    """Text taken from the page equals metre, metres to the next, number, sentence and things to watch for of every step, in order."""
     words, route = Words(language=language, units=units), sample()
     write_sheet(route, tmp_path / "s.pdf", words=words)
     text, at = drawn(tmp_path / "s.pdf"), 0
 
     for step in build_steps(route):
-        wanted = [words.distance(step.at_m), f"{step.number}. {step_sentence(step, words)}"]
-        wanted += [f"↓ {words.distance(step.to_next_m)}"] if step.to_next_m else []
-        wanted += [f"{where} {what}" for where, what in watch_notes(step.watch, words, sign="◇")]
+        onward = f"↓ {words.distance(step.to_next_m)}" if step.to_next_m else ""
+        wanted = [words.distance(step.at_m) + onward, f"{step.number}. {step_sentence(step, words)}"]
+        wanted += [f"{where} {what}" for where, what in watch_notes(step, words, sign="◇")]
         for part in wanted:
             at = text.index(squeezed(part), at) + 1
 
@@ -183,21 +191,21 @@ def test_body_is_12_points_and_distances_16(sheet: Path):
     body, large, at = drawn(sheet, least_pt=12.0), drawn(sheet, least_pt=16.0), 0
     for step in build_steps(sample()):
         assert squeezed(f"{step.number}. {step_sentence(step, words)}") in body
-        assert all(squeezed(f"{where} {what}") in body for where, what in watch_notes(step.watch, words, sign="◇"))
+        assert all(squeezed(f"{where} {what}") in body for where, what in watch_notes(step, words, sign="◇"))
         figures = words.distance(step.at_m) + (f"↓{words.distance(step.to_next_m)}" if step.to_next_m else "")
         at = large.index(squeezed(figures), at) + 1
 
 
 @pytest.mark.parametrize(("paper", "size"), [("a4", (595.3, 841.9)), ("letter", (612.0, 792.0))])
 def test_both_papers(tmp_path: Path, paper: str, size: tuple[float, float]):
-    """A4 is 210 x 297 mm, US Letter 8.5 x 11 in; at most five pages for 1.7 km, 21 steps and a charge (two is the aim, legibility wins)."""
+    """A4 is 210 x 297 mm, US Letter 8.5 x 11 in; at most four pages for 1.7 km, 21 steps and a charge."""
     write_sheet(sample(), tmp_path / "s.pdf", words=Words(), paper=paper)
     with pikepdf.open(tmp_path / "s.pdf") as pdf:
         box = [float(v) for v in pdf.pages[0].MediaBox]
         n_pages = len(pdf.pages)
 
     assert (box[2], box[3]) == pytest.approx(size, abs=0.2)
-    assert n_pages <= 5
+    assert n_pages <= 4
 
 
 def test_landmarks_along_a_step_are_few_and_apart():
@@ -251,9 +259,9 @@ def test_letters_without_a_font_leave_a_mark_and_a_line(tmp_path: Path, monkeypa
         assert bool(pdf.Root.MarkInfo.Marked)
 
 
-def test_arabic_needs_no_other_font():
-    """DejaVu Sans covers Arabic, Hebrew, Greek and Cyrillic, so those names are set as they are."""
-    assert fonts.missing_letters("شارع النهر שלום Ленина Αθήνα") == set()
+def test_many_scripts_need_no_other_font():
+    """Our two families cover Arabic, Hebrew, Greek, Cyrillic, Georgian, Thai and Devanagari, so those names are set as they are."""
+    assert fonts.missing_letters("شارع النهر שלום Ленина Αθήνα თბილისი ถนนสุขุมวิท सड़क") == set()
     assert fonts.missing_letters("河") == {"河"}
 
 
@@ -275,10 +283,10 @@ def test_rest_places_follow_the_interval(text: str):
 def test_no_caution_is_missing(text: str):
     """Water at the socket, free-wheeling, both levers, transfers, lifts, traffic, and who decides."""
     for caution in (
-        "water and mains can kill",
+        "wet mains can kill",
         "Never disengage the drive on a slope",
         "nor one side alone",
-        "transfers need trained people",
+        "transfers need training",
         "Never use a lift in fire or smoke",
         "Cross only when the road is free",
         "Never stand downhill of it",
@@ -298,8 +306,8 @@ def test_lithium_and_unknown_batteries_are_warned_about_freezing():
     ):
         chair = dataclasses.replace(sample().chair, chemistry=chemistry)
         lines = " ".join(charging_cautions(dataclasses.replace(sample(), chair=chair), Words()))
-        assert ("Do not charge a lithium battery that is below 0 °C" in lines) == lithium, chemistry
-        assert ("lead battery" in lines) == lead, chemistry
+        assert ("Lithium battery below 0 °C" in lines) == lithium, chemistry
+        assert ("Lead battery" in lines) == lead, chemistry
 
 
 def test_a_bare_route_still_makes_a_sheet(tmp_path: Path):
@@ -312,7 +320,7 @@ def test_a_bare_route_still_makes_a_sheet(tmp_path: Path):
     text = drawn(tmp_path / "s.pdf")
 
     assert squeezed("No refuge is known on this way") in text
-    assert squeezed("No place on this way is known to be flat enough") in text
+    assert squeezed("No flat place is known here") in text
     assert squeezed("Map data of not known") in text
 
 
@@ -331,15 +339,14 @@ def test_rest_places_are_no_further_apart_than_asked_where_places_allow():
 
 
 def test_another_font_of_the_system_is_used_before_rectangles(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    """A letter that DejaVu lacks is set in what the machine has, what that lacks too is lost; a second font stands for it."""
+    """A letter that our fonts lack is set in what the machine has, what that lacks too is lost; a third font stands for it."""
     import typst
 
-    folder = fonts._source_folder()
+    folder = fonts.dejavu_folder()
     other = tmp_path / "fonts"
-    other.mkdir()
-    for name in (*fonts.FILES, "STIXGeneral.ttf"):
-        (other / name).symlink_to(folder / name)
-    letter = "\u2a53"  # a sign of STIX General that DejaVu Sans may lack
+    shutil.copytree(fonts._folder().name, other)
+    (other / "STIXGeneral.ttf").symlink_to(folder / "STIXGeneral.ttf")
+    letter = "\u2a53"  # a sign of STIX General that our fonts may lack
     if not fonts.missing_letters(letter):
         letter = next(chr(c) for c in _stix_letters(folder) if c not in fonts.letters())
     both = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(other)])
@@ -354,7 +361,7 @@ def test_another_font_of_the_system_is_used_before_rectangles(tmp_path: Path, mo
     text = drawn(tmp_path / "s.pdf")
 
     assert f"House{letter}▯" in text
-    assert squeezed(f"Letters that DejaVu Sans lacks are set in other fonts of this machine: {letter}") in text
+    assert squeezed(f"Letters that our fonts lack are set in other fonts of this machine: {letter}") in text
     assert squeezed("A small rectangle stands for a letter that no font here has (U+6CB3)") in text
 
 
@@ -402,7 +409,7 @@ def test_van_places_are_spaced_and_refuges_off_the_way_have_no_metre():
     lines = [item for block in blocks for item in block.get("items", [])]
 
     assert [s.at_m for s in trouble.van_places(spread)] == [0.0, 400.0, 800.0, 1200.0]
-    assert next(line for line in lines if line.startswith("Far Hall")).endswith("no checked way there is known.")
+    assert "Far Hall" in next(line for line in lines if line.startswith("No checked way is known to: "))
     assert sum(line.startswith("Bridge Street Hall") for line in lines) == 1
 
 
@@ -412,11 +419,11 @@ def test_the_qr_code_is_read_back_from_a_grey_copy_at_half_size(sheet: Path):
 
     zxingcpp = pytest.importorskip("zxingcpp")
     with pdfplumber.open(sheet) as document:
-        page = document.pages[-1].to_image(resolution=150).original.convert("L")
-    half = page.resize((page.width // 2, page.height // 2))
+        pages = [page.to_image(resolution=150).original.convert("L") for page in document.pages]
+    halves = [page.resize((page.width // 2, page.height // 2)) for page in pages]
 
-    assert [code.text for code in zxingcpp.read_barcodes(page)] == [LINK]
-    assert [code.text for code in zxingcpp.read_barcodes(half)] == [LINK]
+    assert [code.text for page in pages for code in zxingcpp.read_barcodes(page)] == [LINK]
+    assert [code.text for page in halves for code in zxingcpp.read_barcodes(page)] == [LINK]
 
 
 def test_pages_are_counted_as_an_independent_reader_counts_them(sheet: Path):
@@ -441,7 +448,7 @@ def test_lines_go_closer_only_where_that_saves_a_page(tmp_path: Path, monkeypatc
         made.clear()
         blocks = [{"kind": "para", "text": "word", "strong": False}] * n
         path = tmp_path / "s.pdf"
-        press.print_pdf(blocks, path, title="t", header="t", made_at="2026-03-14T16:05:00-03:00", paper="a4", words=Words())
+        press.Press(title="t", header="t", made_at="2026-03-14T16:05:00-03:00", paper="a4", words=Words()).print(blocks, path)
         return press.n_pages(path.read_bytes())
 
     assert pages(20) == 1

@@ -9,6 +9,7 @@ import dataclasses
 import math
 import re
 from pathlib import Path
+from typing import Any
 
 import mgrs
 import pytest
@@ -52,15 +53,15 @@ def metres(at_m: float) -> str:
 
 def test_the_rider_s_yes(text: str):
     """Asked, agreed, and the rider's own limits, with room to write."""
-    assert says(text, "asked", "agreed", "agreed with changes", "said no: stop here", "Rider's name", "Rider's own limits for today")
+    assert says(text, "asked", "agreed", "agreed with changes", "said no: stop here", "Rider's name", "Rider's own limits")
 
 
 def test_who_goes_where_and_when_to_leave(text: str):
     """Start, goal, date, time, arrival in both cases, the chair, and the grid reference of both ends by the mgrs package."""
     route, grid = sample(), mgrs.MGRS()
     for spot in (route.start, route.goal):
-        square = grid.toMGRS(spot.lat, spot.lon, MGRSPrecision=4)
-        assert says(text, spot.label, square)
+        assert says(text, spot.label, grid.toMGRS(spot.lat, spot.lon, MGRSPrecision=4)[5:])
+    assert says(text, f"Grid {grid.toMGRS(route.start.lat, route.start.lon, MGRSPrecision=0)}: start")
     assert says(text, "Leave 2026-03-14 at 18:20", "arrive 20:20 expected, 20:40 planned", "66 cm wide", "235 kg with rider and bags")
 
 
@@ -82,7 +83,7 @@ def test_the_overview_has_north_scale_and_grid(text: str):
     """North arrow, a bar of a round length, and the square of the grid lines."""
     square = mgrs.MGRS().toMGRS(sample().start.lat, sample().start.lon, MGRSPrecision=0)
 
-    assert says(text, "Overview", f"US National Grid, square {square[:3]} {square[3:5]}", "START", "GOAL")
+    assert says(text, "Overview", f"US National Grid, {square[:3]} {square[3:5]}", "START", "GOAL")
     assert re.search(r"(100|200|500)m", text)
 
 
@@ -110,7 +111,9 @@ def test_charging_stops_with_charge_minutes_and_outlet(text: str):
     assert says(text, "Arrive 18:40", "Leave 20:15", "1 h 30 min charging, 5 min to set up", "2 outlets, 15 A circuit, generator")
     for soc in (halt.arrive_soc.planned, halt.leave_soc.planned):
         assert says(text, f"{math.ceil(soc * 5)} of 5 bars, about {round(soc * 100)} % planned")
-    assert says(text, "Charge only in a dry place with dry hands", "Keep a generator outdoors", "Let air around a lead battery on charge")
+    assert says(
+        text, "Dry place, dry hands: wet mains can kill", "Generator outdoors, away from windows", "Lead battery: air it, no flames"
+    )
 
 
 def test_charge_at_start_and_goal_in_both_cases(text: str):
@@ -118,7 +121,7 @@ def test_charge_at_start_and_goal_in_both_cases(text: str):
     route = sample()
     for soc in (route.soc_start, route.soc_goal):
         assert says(text, f"about {round(soc.planned * 100)} % planned; {round(soc.expected * 100)} % expected")
-    assert says(text, "Dashed in the bar: the reserve, 20 %.")
+    assert says(text, "Dashed: the reserve, 20 %.")
 
 
 def test_checkpoints_at_their_metres(text: str):
@@ -136,19 +139,20 @@ def test_rest_at_the_interval_asked_for(text: str):
 
 
 def test_where_the_drive_must_not_be_disengaged(text: str):
-    """Every piece of 5 % or more lies in a slope that the section lists; pieces without a grade are listed as not known."""
-    section = text[text.index(squeezed("Keep the drive engaged")) : text.index(squeezed("Where the helper walks"))]
-    listed = [(float(a), float(b)) for a, b in re.findall(r"(\d+)–(\d+)m\(\d+%\)", section)]
+    """Every piece of 5 % or more lies in a slope that the sections list, none steeper than told; pieces without a grade are named."""
+    section = text[text.index(squeezed("Keep the drive engaged")) : text.index(squeezed("If the chair stops"))]
+    listed = [(float(a), float(b), float(grade)) for a, b, grade in re.findall(r"(\d+)–(\d+)m\((\d+)%\)", section)]
     for piece in sample().pieces:
         if piece.grade is not None and abs(piece.grade) >= 0.05 and piece.way_kind != "elevator":
-            assert any(a - 3 <= piece.from_m and piece.to_m <= b + 3 for a, b in listed), piece.from_m
+            told = [grade for a, b, grade in listed if a - 3 <= piece.from_m and piece.to_m <= b + 3]
+            assert max(told, default=0.0) >= abs(piece.grade) * 100 - 0.5, piece.from_m
     assert squeezed("Slope not known: 0–6 m") in section
     assert squeezed("Never disengage the drive on a slope") in section
 
 
 def test_where_the_helper_walks(text: str):
     """Under 1.5 m, camber over 1:48, and every descent of 5 % or more has its place; never downhill of the chair."""
-    section = text[text.index(squeezed("Where the helper walks")) : text.index(squeezed("If the chair stops"))]
+    section = text[text.index(squeezed("Slopes, and where the helper walks")) : text.index(squeezed("If the chair stops"))]
     stretches = [(float(a), float(b)) for a, b in re.findall(r"(\d+)–(\d+)m", section)]
     for piece in sample().pieces:
         narrow = piece.width_m is not None and piece.width_m < 1.5
@@ -162,13 +166,19 @@ def test_where_the_helper_walks(text: str):
 def test_what_to_do_if_the_chair_stops(text: str):
     """Error code, joystick dead or wet, attendant control, both levers, power off and on, who pushes, and where a van can stop."""
     assert says(
-        text, "Write down the error code", "Joystick wet", "Joystick dead", "attendant control", "Both levers fully in drive", "Power off"
+        text,
+        "Error code or count of flashes",
+        "Joystick wet",
+        "Joystick dead",
+        "attendant control",
+        "Both levers fully in drive",
+        "Power off",
     )
     theta = math.atan(0.08)  # the steepest piece of the sample
     flat, slope = 235 * 9.80665 * 0.015, 235 * 9.80665 * (0.015 * math.cos(theta) + math.sin(theta))
-    assert says(text, f"about {round(flat)} N, 2 people", f"(8 %): {round(slope)} N, {max(math.ceil(slope / 150), 2)} people")
+    assert says(text, f"flat hard ground: {round(flat)} N, 2 people", f"(8 %): {round(slope)} N, {max(math.ceil(slope / 150), 2)} people")
     for spot in sample().van_spots:
-        assert says(text, spot.label, mgrs.MGRS().toMGRS(spot.lat, spot.lon, MGRSPrecision=4))
+        assert says(text, spot.label, mgrs.MGRS().toMGRS(spot.lat, spot.lon, MGRSPrecision=4)[5:])
 
 
 def test_what_to_do_if_something_else_goes_wrong(text: str):
@@ -177,7 +187,7 @@ def test_what_to_do_if_something_else_goes_wrong(text: str):
     at = [text.index(squeezed(f"{s.label}: leave the way at {metres(s.at_m or 0.0)}")) for s in sample().refuges]
     assert at == sorted(at)
     for spot in sample().refuges:
-        assert says(text, mgrs.MGRS().toMGRS(spot.lat, spot.lon, MGRSPrecision=4))
+        assert says(text, mgrs.MGRS().toMGRS(spot.lat, spot.lon, MGRSPrecision=4)[5:])
 
 
 def test_without_a_number_there_is_room_for_one(tmp_path: Path):
@@ -188,7 +198,7 @@ def test_without_a_number_there_is_room_for_one(tmp_path: Path):
     with pdfplumber.open(tmp_path / "s.pdf") as document:
         text = squeezed("".join(page.extract_text() for page in document.pages))
 
-    assert says(text, "Call the number that your coordinator gave you: ____")
+    assert says(text, "Coordinator's number: ____")
 
 
 def test_every_question_has_its_number_its_place_and_a_line(tmp_path: Path):
@@ -201,17 +211,20 @@ def test_every_question_has_its_number_its_place_and_a_line(tmp_path: Path):
     for q in route.questions:
         assert f"◇{q.number}" in section
         assert squeezed(metres(q.at_m).removesuffix(" m")) in section
-        if q.street:
-            assert squeezed(q.street) in section
     with pdfplumber.open(path) as document:
         lines = [(page.page_number, one) for page in document.pages for one in [*page.lines, *page.rects] if one["height"] < 12]
-        words = [(page.page_number, w) for page in document.pages for w in page.extract_words() if w["text"].startswith("◇")]
-        start = next((page.page_number, w["top"]) for page in document.pages for w in page.extract_words() if w["text"] == "found,")
-    asked = [(n, w) for n, w in words if (n, w["top"]) > start]
+        words = [(read_at(page, w), page.page_number, w) for page in document.pages for w in page.extract_words()]
+    start = next(at for at, _, w in words if w["text"] == "found,")
+    asked = [(n, w) for at, n, w in words if w["text"].startswith("◇") and at > start]
     assert len(asked) == len(route.questions)
     for n, w in asked:
         beside = [one for m, one in lines if m == n and abs(one["bottom"] - w["bottom"]) < 6 and one["x0"] > w["x0"] and one["width"] > 20]
         assert beside, w["text"]
+
+
+def read_at(page: Any, word: dict[str, Any]) -> tuple[int, bool, float]:
+    """Where a word stands in the order of reading: page, column, height."""
+    return page.page_number, word["x0"] > page.width / 2, word["top"]
 
 
 def test_sources_dates_and_limits_of_trust(text: str):

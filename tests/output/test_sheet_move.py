@@ -71,7 +71,7 @@ def test_a_charging_stops_sheet_lists_who_when_and_where(tmp_path: Path):
 
     assert "K76:40pm8:15pm2withtherider" in text
     assert "nomains:generatororbatteryonly" in text
-    assert "waterandmainscankill" in text
+    assert "wetmainscankill" in text
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

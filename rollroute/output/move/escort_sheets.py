@@ -10,7 +10,7 @@ from rollroute.output.move.facts import MoveFacts, file_stems
 from rollroute.output.move.sheets import closings
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.blocks import Block, bullets, facts, heading, paragraph, title
-from rollroute.output.sheet.press import print_pdf
+from rollroute.output.sheet.press import Press
 from rollroute.output.sms import place_reference
 from rollroute.planning.plan import EscortPlan, Job
 
@@ -26,7 +26,7 @@ def write_escort_sheets(move: MoveFacts, routes: Mapping[str, Itinerary], folder
         made.append(folder / f"{stems[escort.id]}.pdf")
         name = move.words.say("Escort {code}", code=plain(escort.id))
         blocks = escort_blocks(move, escort, routes)
-        print_pdf(blocks, made[-1], title=name, header=name, made_at=move.made_at, paper=paper, words=move.words)
+        Press(title=name, header=name, made_at=move.made_at, paper=paper, words=move.words).print(blocks, made[-1])
     return made
 
 

@@ -22,6 +22,11 @@ def paragraph(text: str, *, strong: bool = False) -> Block:
     return {"kind": "para", "text": text, "strong": strong}
 
 
+def small_print(text: str) -> Block:
+    """What nobody needs on the way, such as the sources of the map, in smaller letters."""
+    return {"kind": "small", "text": text}
+
+
 def bullets(items: list[str]) -> Block:
     """A list of sentences."""
     return {"kind": "list", "items": items}
@@ -62,34 +67,29 @@ def table(head: list[str], rows: list[list[str]], *, widths: list[str] | None = 
     return {"kind": "table", "head": head, "rows": rows, "widths": widths or ["1fr"] * len(head), "write": write}
 
 
-def figure(svg: str, alt: str, width_pt: float, legend: str) -> Block:
-    """A picture with its text alternative, and a legend that stays on its page."""
+def figure(svg: str, alt: str, width_pt: float, legend: str = "") -> Block:
+    """A picture with its text alternative, and a legend, if any, that stays on its page."""
     return {"kind": "figure", "svg": svg, "alt": alt, "width": width_pt, "legend": legend}
 
 
-def pair(figures: list[Block]) -> Block:
-    """Figures two to a row, each as wide as half the page."""
-    return {"kind": "pair", "figures": figures}
-
-
-def step_strip(head: list[str], rows: list[dict[str, Any]]) -> Block:
+def step_strip(legend: str, rows: list[dict[str, Any]]) -> Block:
     """The strip of steps: ``rows`` hold ``n, at, next, sentence, notes`` (``where, what``); with a small map also ``svg, alt, width``."""
-    return {"kind": "steps", "head": head, "rows": rows}
+    return {"kind": "steps", "legend": legend, "rows": rows}
+
+
+def halves(left: list[Block], right: list[Block]) -> Block:
+    """Blocks side by side, each on half of the width; read from left to right."""
+    return {"kind": "halves", "left": left, "right": right}
 
 
 def columns(blocks: list[Block]) -> Block:
-    """Blocks in two columns."""
+    """Blocks that flow in two columns, from where the page stands to its foot, then over the next pages."""
     return {"kind": "columns", "blocks": blocks}
 
 
-def beside(svg: str, alt: str, width_pt: float, text: list[str]) -> Block:
-    """A picture with paragraphs beside it."""
-    return {"kind": "beside", "svg": svg, "alt": alt, "width": width_pt, "items": text}
-
-
-def aside(svg: str, alt: str, width_pt: float, blocks: list[Block]) -> Block:
-    """A picture with blocks beside it."""
-    return {"kind": "aside", "svg": svg, "alt": alt, "width": width_pt, "blocks": blocks}
+def aside(svg: str, alt: str, width_pt: float, text: str) -> Block:
+    """A picture with a paragraph beside it."""
+    return {"kind": "aside", "svg": svg, "alt": alt, "width": width_pt, "text": text}
 
 
 def page_break() -> Block:

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from html import escape
 
 from rollroute.output.itinerary import LonLat
-from rollroute.output.sheet.fonts import advance_em
+from rollroute.output.sheet.fonts import FAMILIES, advance_em
 
 M_PER_DEG_LAT = 111_195.0  # sphere of 6 371 km; the scale bar is drawn with the same figure
 PT_PER_MM = 72.0 / 25.4
-FONT = "DejaVu Sans"
-BOLD_WIDER = 1.12
+FONT = ", ".join(FAMILIES)
+BOLD_WIDER = 1.03
 GROUND_OFF_PT = 0.4  # the ground needs no finer corners: a line moved by less looks the same
 XY = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, top, right, bottom

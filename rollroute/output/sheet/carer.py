@@ -7,7 +7,7 @@ from pathlib import Path
 from rollroute.output.carer_card import FIELDS, CarerCard
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.blocks import Block, facts, paragraph, title
-from rollroute.output.sheet.press import print_pdf
+from rollroute.output.sheet.press import Press
 from rollroute.output.words import Words
 
 LONGEST_ENTRY = 400  # letters
@@ -29,4 +29,4 @@ def write_carer_card(card: CarerCard, path: Path, *, words: Words, paper: str = 
     """Write the card alone as one page of PDF."""
     name = words.say("Carer's card")
     made_at = f"{card.consent_on}T00:00:00+00:00"
-    print_pdf(card_blocks(card, words), path, title=name, header=name, made_at=made_at, paper=paper, words=words)
+    Press(title=name, header=name, made_at=made_at, paper=paper, words=words).print(card_blocks(card, words), path)

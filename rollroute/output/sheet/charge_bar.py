@@ -5,8 +5,8 @@ from __future__ import annotations
 from rollroute.output.itinerary import ChairFacts, Spread
 from rollroute.output.words import Words
 
-WIDTH_PT, HEIGHT_PT = 104.0, 13.0
-BODY_PT = 96.0  # the rest is the knob of a battery
+WIDTH_PT, HEIGHT_PT = 58.0, 13.0
+BODY_PT = 50.0  # the rest is the knob of a battery
 
 
 def charge_row(label: str, soc: Spread, reserve: float, chair: ChairFacts, words: Words) -> dict[str, object]:

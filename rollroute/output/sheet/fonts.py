@@ -1,4 +1,7 @@
-"""Fonts for paper: DejaVu Sans as it lies in the installed matplotlib, nothing of the system unless a script needs it."""
+"""Fonts for paper, all from installed packages: FiraGO first, DejaVu Sans for what it lacks; fonts of the machine only for other scripts.
+
+FiraGO sets 12 points as large as DejaVu Sans does (height of a small x 0.527 and 0.547 em) on seven eighths of the width.
+"""
 
 from __future__ import annotations
 
@@ -13,26 +16,37 @@ from typing import Any
 
 from rollroute.errors import InputError
 
-FAMILY = "DejaVu Sans"
-FILES = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
+FAMILIES = ("FiraGO", "DejaVu Sans")
+FIRA = {"FiraGO-Regular.ttf": "figo", "FiraGO-Bold.ttf": "figbo"}  # names under which pymupdf-fonts gives them
+DEJAVU = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
 MISSING = "\u25af"  # a white upright rectangle stands for a letter that no font here has
 
 
 @lru_cache(maxsize=1)
 def _folder() -> tempfile.TemporaryDirectory[str]:
-    """A folder that holds DejaVu Sans alone, for the life of the process.
+    """A folder that holds our two families alone, for the life of the process.
 
     matplotlib's own folder can't be given: a font of last resort lies there too, which would draw boxes and hide missing letters.
     """
     folder = tempfile.TemporaryDirectory(prefix="rollroute-fonts-")
-    for name in FILES:
-        source = _source_folder() / name
+    for name, key in FIRA.items():
+        (Path(folder.name) / name).write_bytes(_fira(key))
+    for name in DEJAVU:
+        source = dejavu_folder() / name
         target = Path(folder.name) / name
         try:
             target.symlink_to(source)
         except OSError:  # no right to link, as on some Windows machines
             shutil.copyfile(source, target)
     return folder
+
+
+def _fira(key: str) -> bytes:
+    try:
+        from pymupdf_fonts import myfont
+    except ImportError as error:
+        raise InputError("fonts: pymupdf-fonts is not installed, and with it FiraGO is missing. Install rollroute again.") from error
+    return bytes(myfont(key))
 
 
 @lru_cache(maxsize=2)
@@ -45,29 +59,32 @@ def fonts(*, include_system: bool = False) -> Any:
 
 @lru_cache(maxsize=1)
 def letters() -> frozenset[int]:
-    """Code points that DejaVu Sans can draw."""
-    return frozenset(_face().get_charmap())
+    """Code points that our two families can draw."""
+    return frozenset(code for face, _ in _faces() for code in face.get_charmap())
 
 
 @lru_cache(maxsize=4096)
 def advance_em(letter: str) -> float:
-    """How far one letter of the regular face moves the pen, in em; a full em for letters that it lacks."""
+    """How far one letter of the regular face moves the pen, in em; a full em for letters that both families lack."""
     from matplotlib.ft2font import LoadFlags
 
-    if ord(letter) not in letters():
-        return 1.0
-    return float(_face().load_char(ord(letter), flags=LoadFlags.NO_SCALE).horiAdvance) / float(_face().units_per_EM)
+    for face, codes in _faces():
+        if ord(letter) in codes:
+            return float(face.load_char(ord(letter), flags=LoadFlags.NO_SCALE).horiAdvance) / float(face.units_per_EM)
+    return 1.0
 
 
 @lru_cache(maxsize=1)
-def _face() -> Any:
+def _faces() -> list[tuple[Any, frozenset[int]]]:
+    """The regular faces in the order in which they are asked, each with its code points."""
     from matplotlib.ft2font import FT2Font
 
-    return FT2Font(str(_source_folder() / FILES[0]))
+    faces = [FT2Font(str(Path(_folder().name) / name)) for name in (next(iter(FIRA)), DEJAVU[0])]
+    return [(face, frozenset(face.get_charmap())) for face in faces]
 
 
 def missing_letters(text: str) -> set[str]:
-    """Letters of ``text`` that DejaVu Sans lacks; controls and joiners do not count."""
+    """Letters of ``text`` that both families lack; controls and joiners do not count."""
     return {c for c in set(text) if ord(c) not in letters() and unicodedata.category(c) not in {"Cc", "Cf"}}
 
 
@@ -94,7 +111,7 @@ def _system_letters() -> frozenset[int]:
     return frozenset(found)
 
 
-def _source_folder() -> Path:
+def dejavu_folder() -> Path:
     """Where matplotlib keeps its fonts; matplotlib itself is not imported, which would take a second."""
     spec = importlib.util.find_spec("matplotlib")
     if spec is None or not spec.submodule_search_locations:

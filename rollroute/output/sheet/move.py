@@ -8,13 +8,10 @@ from pathlib import Path
 
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.blocks import Block, bullets, facts, heading, paragraph, table, title
-from rollroute.output.sheet.press import print_pdf
+from rollroute.output.sheet.press import Press
 from rollroute.output.sms import place_reference
 from rollroute.output.words import Words
 from rollroute.output.words.cautions import battery_cautions, standing_charging_cautions
-
-LONGEST_NOTE = 600  # letters of one paragraph about a place
-
 
 LONGEST_NOTE = 1000  # letters: a sentence of ours whose names are cut already; cut itself, it would lose what must come along
 
@@ -78,7 +75,7 @@ def write_van_sheet(sheet: VanSheet, path: Path, *, words: Words, paper: str = "
         heading(words.say("Cautions")),
         bullets([*_van_cautions(words), *(plain(note, longest=LONGEST_NOTE) for note in sheet.notes)]),
     ]
-    print_pdf(blocks, path, title=name, header=name, made_at=sheet.made_at, paper=paper, words=words)
+    Press(title=name, header=name, made_at=sheet.made_at, paper=paper, words=words).print(blocks, path)
 
 
 def write_stop_sheet(sheet: StopSheet, path: Path, *, words: Words, paper: str = "a4") -> None:
@@ -112,7 +109,7 @@ def write_stop_sheet(sheet: StopSheet, path: Path, *, words: Words, paper: str =
             ]
         ),
     ]
-    print_pdf(blocks, path, title=name, header=name, made_at=sheet.made_at, paper=paper, words=words)
+    Press(title=name, header=name, made_at=sheet.made_at, paper=paper, words=words).print(blocks, path)
 
 
 def _arrival_blocks(sheet: StopSheet, words: Words) -> list[Block]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from rollroute.output.itinerary import Itinerary
+from rollroute.output.itinerary import Itinerary, LonLat
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet import marks
 from rollroute.output.sheet.canvas import XY, Canvas, frame_around
@@ -21,9 +21,14 @@ SAME_SPOT_PT = 9.0  # a circle is 16 points wide: closer ones would only hide th
 END_PT = 14.0  # a refuge that is start or goal is said by the word there
 
 
-def draw_overview(
-    itinerary: Itinerary, steps: list[Step], words: Words, *, width_pt: float, heights_pt: tuple[float, float]
-) -> tuple[str, str, str | None]:
+def wanted_height_pt(itinerary: Itinerary, width_pt: float) -> float:
+    """The height at which the way, drawn as wide as ``width_pt`` allows, has its margins above and below."""
+    places = _places(itinerary)
+    ys = [y for _, y in frame_around(places, width_pt=width_pt, height_pt=1e6, margin_pt=MARGIN_PT).line(places)]
+    return max(ys) - min(ys) + 2 * MARGIN_PT
+
+
+def draw_overview(itinerary: Itinerary, steps: list[Step], words: Words, *, size_pt: tuple[float, float]) -> tuple[str, str, str | None]:
     """Draw the overview and say in words what it shows.
 
     Returns
@@ -31,10 +36,8 @@ def draw_overview(
     svg, alt, square
         The picture, its text alternative, and the grid square in its middle (``None`` outside the grid).
     """
-    places = [c for p in itinerary.pieces for c in p.coordinates] or [(itinerary.start.lon, itinerary.start.lat)]
-    tall = frame_around(places, width_pt=width_pt, height_pt=1e6, margin_pt=MARGIN_PT)
-    ys = [y for _, y in tall.line(places)]
-    height_pt = min(max(max(ys) - min(ys) + 2 * MARGIN_PT, heights_pt[0]), heights_pt[1])
+    places = _places(itinerary)
+    width_pt, height_pt = size_pt
     canvas = Canvas(frame_around(places, width_pt=width_pt, height_pt=height_pt, margin_pt=MARGIN_PT))
     draw_ground(canvas, itinerary)
     draw_hazards(canvas, itinerary, words)
@@ -60,6 +63,10 @@ def draw_overview(
     return canvas.svg(), _alt(itinerary, steps, words, square), square
 
 
+def _places(itinerary: Itinerary) -> list[LonLat]:
+    return [c for p in itinerary.pieces for c in p.coordinates] or [(itinerary.start.lon, itinerary.start.lat)]
+
+
 def _draw_steps(canvas: Canvas, steps: list[Step]) -> None:
     """Number the steps where they begin, those that begin at the same spot of the paper once: the strip says the rest."""
     last: XY | None = None
@@ -78,14 +85,14 @@ def legend_line(itinerary: Itinerary, square: str | None, words: Words) -> str:
     barred = ", ".join(f"{letter} {words.say(reason)}" for letter, reason in sorted(reasons.items()))
     say = words.say
     marks_there = [
-        (True, say("Black circle: step.")),
-        (bool(itinerary.questions), say("Diamond: not verified, thick where it matters most.")),
+        (True, say("Circle: step.")),
+        (bool(itinerary.questions), say("Diamond: not verified, thick: the weakest.")),
         (True, say("Arrowheads point uphill.")),
         (bool(itinerary.halts), say("Square with two strokes: charging.")),
         (bool(itinerary.refuges), say("House: refuge.")),
-        (bool(itinerary.van_spots), say("Box with a bar: a lift van may be able to stop.")),
+        (bool(itinerary.van_spots), say("Box with a bar: a lift van may stop.")),
         (bool(barred), say("Bar with a letter: not for this chair ({reasons}).", reasons=barred)),
-        (True, say("Grid: US National Grid, square {square}.", square=square) if square else say("No grid here.")),
+        (True, say("Grid: US National Grid, {square}.", square=square) if square else say("No grid here.")),
     ]
     return " ".join(text for is_there, text in marks_there if is_there)
 
@@ -97,4 +104,4 @@ def _alt(itinerary: Itinerary, steps: list[Step], words: Words, square: str | No
         length=words.distance(itinerary.length_m),
         streets=words.listing(streets),
     )
-    return f"{text} {words.say('Grid: US National Grid, square {square}.', square=square)}" if square else text
+    return f"{text} {words.say('Grid: US National Grid, {square}.', square=square)}" if square else text

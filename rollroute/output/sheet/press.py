@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -12,29 +13,31 @@ from typing import Any
 from rollroute.errors import InputError
 from rollroute.output.folder import ready_to_write
 from rollroute.output.sheet.blocks import Block, paragraph
-from rollroute.output.sheet.fonts import FAMILY, fonts, in_the_system, missing_letters, without_missing
+from rollroute.output.sheet.fonts import FAMILIES, fonts, in_the_system, missing_letters, without_missing
 from rollroute.output.words import Words
 from rollroute.output.words.words import read_moment
 
 PAPERS = {"a4": ("a4", 210.0, 297.0), "letter": ("us-letter", 215.9, 279.4)}  # typst's name, millimetres
-SIDE_MARGIN_MM, TOP_MARGIN_MM, BOTTOM_MARGIN_MM = 11.0, 14.0, 9.0  # as in sheet.typ
+SIDE_MARGIN_MM, GAP_PT = 10.0, 14.0  # as in sheet.typ
+PT_PER_MM = 72.0 / 25.4
 MOST_SHOWN = 12  # letters named in a line about letters
 LONGEST_RUN = 28  # bold letters that fit beside a small map
 _UNIT = re.compile(r"(?<=\d) (?=(?:m|km|ft|mi|cm|in|min|h|s|%|kg|lb|N|lbf)\b|%)")  # a figure keeps its unit on its line
 _LONG_RUN = re.compile(rf"\S{{{LONGEST_RUN}}}(?=\S)")
 _PAGE = re.compile(rb"/Type\s*/Page[^s]")
+_BOX = re.compile(rb"/MediaBox\s*\[\s*0 0 [\d.]+ ([\d.]+)")
 STANDARD = "ua-1"
 TEMPLATE = Path(__file__).with_name("sheet.typ")
 
 
 def text_width_pt(paper: str) -> float:
     """Width between the margins, points."""
-    return (check_paper(paper)[1] - 2 * SIDE_MARGIN_MM) * 72.0 / 25.4
+    return (check_paper(paper)[1] - 2 * SIDE_MARGIN_MM) * PT_PER_MM
 
 
-def text_height_pt(paper: str) -> float:
-    """Height between the margins, points."""
-    return (check_paper(paper)[2] - TOP_MARGIN_MM - BOTTOM_MARGIN_MM) * 72.0 / 25.4
+def column_pt(width_pt: float) -> float:
+    """Width of each of two columns on a text width of ``width_pt``, points."""
+    return (width_pt - GAP_PT) / 2
 
 
 def check_paper(paper: str) -> tuple[str, float, float]:
@@ -50,31 +53,57 @@ def check_paper(paper: str) -> tuple[str, float, float]:
     return PAPERS[paper]
 
 
-def print_pdf(blocks: list[Block], path: Path, *, title: str, header: str, made_at: str, paper: str, words: Words) -> None:
-    """Write ``blocks`` to ``path``.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Press:
+    """What all pages of one document share. ``made_at`` (ISO 8601) is the time that stands in the file."""
 
-    Letters that DejaVu Sans lacks are taken from fonts of the system; where those lack them too, a rectangle stands for each
-    and a line says so. The tags stay in every case but a failure of the tagging itself, which is then said on the page.
-    """
-    ready_to_write(path)
-    document = {
-        "title": title,
-        "header": header,
-        "language": words.language,
-        "fonts": [FAMILY],
-        "paper": check_paper(paper)[0],
-        "timestamp": _date_parts(made_at),
-        "tight": False,
-        "blocks": [_breakable(block) for block in blocks],
-    }
-    timestamp = int(read_moment(made_at).timestamp())
-    pdf = _pdf(document, timestamp, words)
-    if n_pages(pdf) > 1:  # lines a little closer may save the last page
-        closer = _pdf({**document, "tight": True}, timestamp, words)
-        pdf = closer if n_pages(closer) < n_pages(pdf) else pdf
-    temporary = path.with_suffix(path.suffix + ".part")
-    temporary.write_bytes(pdf)
-    temporary.replace(path)
+    title: str
+    header: str
+    made_at: str
+    paper: str
+    words: Words
+
+    def print(self, blocks: list[Block], path: Path) -> None:
+        """Write ``blocks`` to ``path``; lines stand a little closer where that saves a page."""
+        ready_to_write(path)
+        pdf = self.pdf(blocks)
+        if n_pages(pdf) > 1:
+            closer = self.pdf(blocks, is_tight=True)
+            pdf = closer if n_pages(closer) < n_pages(pdf) else pdf
+        self.place(pdf, path)
+
+    def pdf(self, blocks: list[Block], *, is_tight: bool = False, is_one_long_page: bool = False) -> bytes:
+        """``blocks`` as PDF, tagged for PDF/UA-1.
+
+        Letters that our fonts lack are taken from fonts of the system; where those lack them too, a rectangle stands for each
+        and a line says so. The tags stay in every case but a failure of the tagging itself, which is then said on the page.
+        """
+        moment = read_moment(self.made_at)
+        document = {
+            "title": self.title,
+            "header": self.header,
+            "language": self.words.language,
+            "fonts": list(FAMILIES),
+            "paper": check_paper(self.paper)[0],
+            "timestamp": [moment.year, moment.month, moment.day],
+            "tight": is_tight,
+            "long": is_one_long_page,
+            "blocks": [_breakable(block) for block in blocks],
+        }
+        return _pdf(document, int(moment.timestamp()), self.words)
+
+    def room_pt(self, blocks: list[Block]) -> float:
+        """How much of a page, points, ``blocks`` leave free: they are printed on a page as long as they need, and that is measured."""
+        box = _BOX.search(self.pdf(blocks, is_one_long_page=True))
+        if box is None:
+            raise InputError("sheet: the page came out without a size. Check the route's file.")
+        return check_paper(self.paper)[2] * PT_PER_MM - float(box[1])
+
+    def place(self, pdf: bytes, path: Path) -> None:
+        """Put a finished file where it belongs: complete or not at all."""
+        temporary = path.with_suffix(path.suffix + ".part")
+        temporary.write_bytes(pdf)
+        temporary.replace(path)
 
 
 def n_pages(pdf: bytes) -> int:
@@ -114,7 +143,7 @@ def _with_letters(document: dict[str, Any], borrowed: set[str], lost: set[str], 
     """Say which letters come from other fonts, and which no font has: for those a rectangle stands everywhere."""
     if borrowed:
         shown = " ".join(sorted(borrowed)[:MOST_SHOWN])
-        line = words.say("Letters that {font} lacks are set in other fonts of this machine: {letters}", font=FAMILY, letters=shown)
+        line = words.say("Letters that our fonts lack are set in other fonts of this machine: {letters}", letters=shown)
         document = _with_line(document, line)
     if lost:
         named = ", ".join(f"U+{ord(c):04X}" for c in sorted(lost)[:MOST_SHOWN])
@@ -146,8 +175,3 @@ def _compiler(include_system: bool) -> Any:
     import typst
 
     return typst.Compiler(TEMPLATE, root=TEMPLATE.parent, font_paths=fonts(include_system=include_system))
-
-
-def _date_parts(made_at: str) -> list[int]:
-    moment = read_moment(made_at)
-    return [moment.year, moment.month, moment.day]

@@ -11,7 +11,6 @@ from rollroute.output.sheet.blocks import (
     facts,
     figure,
     heading,
-    pair,
     paragraph,
     question_lines,
     ticks,
@@ -19,20 +18,17 @@ from rollroute.output.sheet.blocks import (
 )
 from rollroute.output.sheet.charge_bar import charge_row
 from rollroute.output.sheet.overview import draw_overview, legend_line
-from rollroute.output.sheet.room import HEADING_PT, lines_pt
+from rollroute.output.sheet.reference import home_square, short_reference
 from rollroute.output.sheet.strip import QUESTION_MARK
-from rollroute.output.sms import place_reference
 from rollroute.output.steps import Step
-from rollroute.output.steps_watch import GAP_M, watch_stretches
+from rollroute.output.steps_watch import GAP_M, helper_places
 from rollroute.output.words import Words, summary
 from rollroute.output.words.cautions import always_cautions, charging_cautions, drive_cautions, trip_cautions
 from rollroute.output.words.checkpoints import checkpoint_groups
 from rollroute.output.words.facts import CHARGERS, QUESTIONS
+from rollroute.output.words.sentences import helper_sentences
 
-MOST_STREET_LETTERS = 22  # more leave no room to write
-OVERVIEW_HEIGHT_PT = (150.0, 330.0)  # least, most; between them the way and the room on the page decide
-MAP_GAP_PT = 9.0
-MOST_FLOOR_HEIGHT_PT, FLOOR_GAP_PT = 200.0, 10.0  # the gap is that of the template
+MOST_FLOOR_HEIGHT_PT = 200.0
 
 
 def rider_section(words: Words) -> list[Block]:
@@ -42,8 +38,7 @@ def rider_section(words: Words) -> list[Block]:
         heading(say("The rider decides")),
         paragraph(summary.decide_line(words)),
         ticks([say("asked"), say("agreed"), say("agreed with changes"), say("said no: stop here")]),
-        write_in([say("Rider's name"), say("Helper's name and phone")], columns=(1.0, 1.3)),
-        write_in([say("Rider's own limits for today (slopes, kerbs, time, cold, pain)")]),
+        write_in([say("Rider's name"), say("Helper's name and phone"), say("Rider's own limits (slopes, kerbs, time, cold, pain)")]),
     ]
 
 
@@ -51,10 +46,9 @@ def who_section(itinerary: Itinerary, words: Words) -> list[Block]:
     """Who goes where, when, with what charge."""
     say, chair = words.say, itinerary.chair
     mass = words.mass(chair.total_mass_kg)
-    goal_grid = place_reference(itinerary.goal.lon, itinerary.goal.lat)
-    start_grid = place_reference(itinerary.start.lon, itinerary.start.lat)
+    start, goal = (short_reference(itinerary, s.lon, s.lat) for s in (itinerary.start, itinerary.goal))
     rows = [
-        (say("Grid"), say("start {start}, goal {goal}", start=start_grid, goal=goal_grid)),
+        (f"{say('Grid')} {home_square(itinerary)}".rstrip(), say("start {start}, goal {goal}", start=start, goal=goal)),
         (say("When"), " ".join(filter(None, [summary.when_line(itinerary, words), summary.validity(itinerary, words)]))),
         (say("Way"), f"{summary.way_line(itinerary, words)} {summary.time_line(itinerary, words)}"),
         (
@@ -63,14 +57,14 @@ def who_section(itinerary: Itinerary, words: Words) -> list[Block]:
         ),
         (say("Not verified"), _doubt(itinerary, words)),
     ]
-    reserve = say("Dashed in the bar: the reserve, {reserve}.", reserve=words.percent(itinerary.reserve_soc))
+    reserve = say("Dashed: the reserve, {reserve}.", reserve=words.percent(itinerary.reserve_soc))
     return [
         heading(say("Who goes where, and when")),
         facts(rows),
         charges(
             [
-                charge_row(say("Charge now"), itinerary.soc_start, itinerary.reserve_soc, chair, words),
-                charge_row(say("At the goal"), itinerary.soc_goal, itinerary.reserve_soc, chair, words),
+                charge_row(say("Charge"), itinerary.soc_start, itinerary.reserve_soc, chair, words),
+                charge_row(say("At goal"), itinerary.soc_goal, itinerary.reserve_soc, chair, words),
             ]
         ),
         paragraph(f"{summary.planned_line(words)} {reserve}"),
@@ -82,23 +76,19 @@ def caution_section(itinerary: Itinerary, words: Words) -> list[Block]:
     return [heading(words.say("Cautions for this trip")), bullets([*trip_cautions(itinerary, words), *always_cautions(itinerary, words)])]
 
 
-def map_section(itinerary: Itinerary, steps: list[Step], words: Words, *, width_pt: float, room_pt: float) -> list[Block]:
-    """The overview map and its legend, as high as ``room_pt`` allows."""
-    most = room_pt - HEADING_PT - MAP_GAP_PT - lines_pt(legend_line(itinerary, "24T XR", words), width_pt)
-    least, largest = OVERVIEW_HEIGHT_PT
-    heights = (least, min(max(most, least), largest))
-    svg, alt, square = draw_overview(itinerary, steps, words, width_pt=width_pt, heights_pt=heights)
-    return [heading(words.say("Overview")), figure(svg, alt, width_pt, legend_line(itinerary, square, words))]
+def map_section(itinerary: Itinerary, steps: list[Step], words: Words, *, size_pt: tuple[float, float]) -> tuple[list[Block], Block]:
+    """What the marks of the overview map mean, and the map itself, ``size_pt`` wide and high."""
+    width_pt = size_pt[0]
+    svg, alt, square = draw_overview(itinerary, steps, words, size_pt=size_pt)
+    return [heading(words.say("Overview")), paragraph(legend_line(itinerary, square, words))], figure(svg, alt, width_pt)
 
 
 def charging_section(itinerary: Itinerary, words: Words) -> list[Block]:
     """Charging stops with charge, minutes, outlet and charger, and the charging cautions."""
     say = words.say
-    blocks = [heading(say("Charging"))]
+    blocks = [heading(say("Charging") if itinerary.halts else say("Charging: none planned; if you must"))]
     for halt in itinerary.halts:
         blocks += _halt_blocks(halt, itinerary, words)
-    if not itinerary.halts:
-        blocks.append(paragraph(say("No charging stop is planned on this way. At the goal, and if you charge anyway:")))
     return [*blocks, bullets(charging_cautions(itinerary, words))]
 
 
@@ -108,21 +98,19 @@ def checkpoint_section(itinerary: Itinerary, words: Words) -> list[Block]:
         return []
     say = words.say
     return [
-        heading(say("Checkpoints: read the gauge while driving, at rest it shows too much")),
+        heading(say("Checkpoints: read the gauge on the move")),
         bullets(checkpoint_groups(itinerary, words)),
     ]
 
 
 def floor_section(itinerary: Itinerary, words: Words, *, width_pt: float) -> list[Block]:
-    """A plan of every floor of a building that the way uses, side by side where there are several."""
+    """A plan of every floor of a building that the way uses."""
     if not itinerary.plans:
         return []
     from rollroute.output.level_plan import draw_level_plan, legend_words  # it draws on this package's canvas
 
-    half_pt = width_pt if len(itinerary.plans) == 1 else (width_pt - FLOOR_GAP_PT) / 2
-    drawn = [draw_level_plan(plan, words, width_pt=half_pt, most_height_pt=MOST_FLOOR_HEIGHT_PT) for plan in itinerary.plans]
-    figures = [figure(svg, alt, half_pt, alt) for svg, alt in drawn]
-    floors = figures if len(figures) == 1 else [pair(figures)]
+    drawn = [draw_level_plan(plan, words, width_pt=width_pt, most_height_pt=MOST_FLOOR_HEIGHT_PT) for plan in itinerary.plans]
+    floors = [figure(svg, alt, width_pt, alt) for svg, alt in drawn]
     return [heading(words.say("Inside buildings")), *floors, paragraph(legend_words(words))]
 
 
@@ -136,23 +124,24 @@ def rest_section(itinerary: Itinerary, words: Words, rest_minutes: float | None)
     if spots:
         found = f"{say('Possibly level: look before touching the levers.')} {'; '.join(spots)}."
     else:
-        found = say("No place on this way is known to be flat enough: choose by eye and with the rider.")
+        found = say("No flat place is known here: choose by eye.")
     return [heading(say("Rest and tilt")), paragraph(f"{asked} {found}")]
 
 
 def drive_section(itinerary: Itinerary, words: Words) -> list[Block]:
-    """Where the drive must not be disengaged."""
+    """Where the drive must not be disengaged, and where the helper walks: both are told of every slope, so they are told together."""
     say = words.say
-    found = watch_stretches(itinerary, 0, len(itinerary.pieces) - 1)
-    steep = [w for w in found if w.kind in {"grade_up", "grade_down"}]
-    slopes = [f"{words.stretch(w.at_m, w.at_m + w.length_m)} ({words.percent(w.value or 0.0)})" for w in steep]
     unknown = [words.stretch(*ends) for ends in _unknown_slopes(itinerary)]
-    lines = drive_cautions(words)
-    if slopes:
-        lines.append(say("The slopes of this way: {list}.", list=", ".join(slopes)))
+    places = helper_sentences(helper_places(itinerary), words)
     if unknown:
-        lines.append(say("Slope not known: {list}.", list=", ".join(unknown)))
-    return [heading(say("Keep the drive engaged")), bullets(lines)]
+        places.append(say("Slope not known: {list}.", list=", ".join(unknown)))
+    places.append(say("Elsewhere walk beside the chair, where the rider sees you. Never stand downhill of it."))
+    return [
+        heading(say("Keep the drive engaged")),
+        bullets(drive_cautions(words)),
+        heading(say("Slopes, and where the helper walks")),
+        bullets(places),
+    ]
 
 
 def question_section(itinerary: Itinerary, words: Words) -> list[Block]:
@@ -164,12 +153,10 @@ def question_section(itinerary: Itinerary, words: Words) -> list[Block]:
     for q in itinerary.questions:
         what = words.say(QUESTIONS.get(q.kind, QUESTIONS["other"]))
         where = words.distance(q.at_m) if q.length_m < 1.0 else words.stretch(q.at_m, q.at_m + q.length_m)
-        street = plain(q.street, longest=MOST_STREET_LETTERS)
-        place = f"{QUESTION_MARK}{q.number} {street}, {where}" if street else f"{QUESTION_MARK}{q.number} {where}"
-        groups.setdefault(what, []).append(f"{place} ({say('weakest')})" if q.is_weakest else place)
+        groups.setdefault(what, []).append(f"{QUESTION_MARK}{q.number} {where}")
     return [
         heading(say("Not verified: what did you find?")),
-        paragraph(say("Write what you found, and when; it helps the next chair. Hand this page in.")),
+        paragraph(say("Write what you found, and when. Hand it in.")),
         question_lines(list(groups.items())),
     ]
 

@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from rollroute.errors import InputError
 from rollroute.output.carer_card import CarerCard
+from rollroute.output.folder import ready_to_write
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet import sections, strip, trouble
-from rollroute.output.sheet.blocks import Block, aside, bullets, heading, page_break, paragraph
+from rollroute.output.sheet.blocks import Block, aside, columns, halves, heading, page_break, paragraph, small_print, title
 from rollroute.output.sheet.carer import card_blocks
-from rollroute.output.sheet.press import check_paper, print_pdf, text_height_pt, text_width_pt
-from rollroute.output.sheet.room import height_pt
+from rollroute.output.sheet.overview import wanted_height_pt
+from rollroute.output.sheet.press import Press, check_paper, column_pt, n_pages, text_width_pt
 from rollroute.output.steps import numbered_as_sent
-from rollroute.output.steps_watch import helper_places
 from rollroute.output.text import source_lines
 from rollroute.output.words import Words, summary
-from rollroute.output.words.sentences import helper_sentences
 
 QR_PT = 92.0
 LONGEST_REST_MIN = 600.0
+LEAF_PAGES = 2  # one leaf, printed on both sides
+LEAF_MAP = 0.8  # of the height that the way wants: the scale that a leaf costs
+OVERVIEW_PT = (150.0, 420.0)  # least and most height of the overview map
+SPARE_PT = 2.0
 
 
 def write_sheet(
@@ -57,57 +61,69 @@ def write_sheet(
     check_paper(paper)
     if rest_minutes is not None and not 1.0 <= rest_minutes <= LONGEST_REST_MIN:
         raise InputError(f"rest every {rest_minutes:g} min: must be 1 to {LONGEST_REST_MIN:g} min. Ask the rider, or leave it out.")
-    size_pt = (text_width_pt(paper), text_height_pt(paper))
-    blocks = sheet_blocks(itinerary, words, size_pt=size_pt, link=link, phone=phone, rest_minutes=rest_minutes)
-    if carer_card is not None:
-        blocks += [page_break(), *card_blocks(carer_card, words)]
-    title = summary.title(itinerary, words)
-    print_pdf(blocks, path, title=title, header=title, made_at=itinerary.made_at, paper=paper, words=words)
+    name = summary.title(itinerary, words)
+    press = Press(title=name, header=name, made_at=itinerary.made_at, paper=paper, words=words)
+    last = [page_break(), *card_blocks(carer_card, words)] if carer_card is not None else []
+    parts = _Parts(itinerary, words, text_width_pt(paper), rest_minutes, link, phone)
+    least_pt, most_pt = OVERVIEW_PT
+    map_pt = min(max(LEAF_MAP * wanted_height_pt(itinerary, parts.width_pt), least_pt), most_pt)
+    front, rest = parts.front(map_pt), [columns(parts.walking()), *last]
+    leaf = press.pdf([*front, *rest], is_tight=True)
+    if n_pages(leaf) <= (LEAF_PAGES + 1 if last else LEAF_PAGES):
+        ready_to_write(path)
+        press.place(leaf, path)
+        return
+    room_pt = map_pt + press.room_pt(front) - SPARE_PT
+    press.print([*parts.front(min(max(room_pt, least_pt), most_pt)), page_break(), *rest], path)
 
 
-def sheet_blocks(
-    itinerary: Itinerary, words: Words, *, size_pt: tuple[float, float], link: str | None, phone: str | None, rest_minutes: float | None
-) -> list[Block]:
-    """The sheet's content in reading order."""
-    from rollroute.output.sheet.blocks import title
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """The sheet's content in reading order: what comes before leaving, then what is needed on the way and after."""
 
-    steps = numbered_as_sent(itinerary)
-    charging = sections.charging_section(itinerary, words)  # where nothing is charged on the way, it is not needed while walking
-    before = [
-        title(summary.title(itinerary, words), summary.from_to(itinerary, words)),
-        *sections.rider_section(words),
-        *sections.who_section(itinerary, words),
-        *sections.caution_section(itinerary, words),
-    ]
-    room_pt = size_pt[1] - height_pt(before, size_pt[0])
-    return [
-        *before,
-        *sections.map_section(itinerary, steps, words, width_pt=size_pt[0], room_pt=room_pt),
-        *strip.steps_section(itinerary, steps, words),
-        *(charging if itinerary.halts else []),
-        *sections.checkpoint_section(itinerary, words),
-        *sections.floor_section(itinerary, words, width_pt=size_pt[0]),
-        *sections.rest_section(itinerary, words, rest_minutes),
-        *sections.drive_section(itinerary, words),
-        *_helper_section(itinerary, words),
-        *([] if itinerary.halts else charging),
-        *trouble.chair_section(itinerary, words),
-        *trouble.other_section(itinerary, words, phone),
-        *sections.question_section(itinerary, words),
-        *_last_section(itinerary, link, words),
-    ]
+    itinerary: Itinerary
+    words: Words
+    width_pt: float
+    rest_minutes: float | None
+    link: str | None
+    phone: str | None
 
+    def front(self, map_pt: float) -> list[Block]:
+        """The rider's yes, who goes where, cautions, and the overview map, at most ``map_pt`` high."""
+        itinerary, words = self.itinerary, self.words
+        marks, overview = sections.map_section(itinerary, numbered_as_sent(itinerary), words, size_pt=(self.width_pt, map_pt))
+        return [
+            title(summary.title(itinerary, words), summary.from_to(itinerary, words)),
+            halves(
+                [*sections.rider_section(words), *sections.who_section(itinerary, words)],
+                [*sections.caution_section(itinerary, words), *marks],
+            ),
+            overview,
+        ]
 
-def _helper_section(itinerary: Itinerary, words: Words) -> list[Block]:
-    places = helper_sentences(helper_places(itinerary), words)
-    elsewhere = words.say("Elsewhere walk beside the chair, where the rider sees you. Never stand downhill of it.")
-    return [heading(words.say("Where the helper walks")), bullets([*places, elsewhere])]
+    def walking(self) -> list[Block]:
+        """The strip of steps and all that follows it."""
+        itinerary, words = self.itinerary, self.words
+        charging = sections.charging_section(itinerary, words)  # where nothing is charged on the way, it is not needed while walking
+        return [
+            *strip.steps_section(itinerary, numbered_as_sent(itinerary), words),
+            *(charging if itinerary.halts else []),
+            *sections.checkpoint_section(itinerary, words),
+            *sections.floor_section(itinerary, words, width_pt=column_pt(self.width_pt)),
+            *sections.rest_section(itinerary, words, self.rest_minutes),
+            *sections.drive_section(itinerary, words),
+            *([] if itinerary.halts else charging),
+            *trouble.chair_section(itinerary, words),
+            *trouble.other_section(itinerary, words, self.phone),
+            *sections.question_section(itinerary, words),
+            *_last_section(itinerary, self.link, words),
+        ]
 
 
 def _last_section(itinerary: Itinerary, link: str | None, words: Words) -> list[Block]:
     """The QR code of the link with, beside it, sources, dates and limits of trust."""
     limits = f"{summary.limits_line(words)} {summary.proof_line(itinerary, words)}"
-    sources = paragraph(" · ".join(source_lines(itinerary, words)))
+    sources = small_print(" · ".join(source_lines(itinerary, words)))
     trust = [heading(words.say("Sources, dates, limits of trust")), paragraph(limits)]
     if not link:
         return [*trust, sources]
@@ -119,5 +135,5 @@ def _last_section(itinerary: Itinerary, link: str | None, words: Words) -> list[
         raise InputError(f"link address of {len(link)} letters: too long for a QR code. Give a shorter address, or none.") from error
     svg = code.svg_inline(scale=4, border=4, dark="#000", light="#fff").replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
     alt = words.say("QR code of the link {link}", link=link)
-    phone = paragraph(f"{words.say('The same way on a phone; it works without network once it is open.')} {plain(link, longest=400)}")
-    return [aside(svg, alt, QR_PT, [heading(words.say("On a phone")), phone, *trust]), sources]
+    phone = f"{words.say('The same way on a phone; it works without network once it is open.')} {plain(link, longest=400)}"
+    return [heading(words.say("On a phone")), aside(svg, alt, QR_PT, phone), *trust, sources]

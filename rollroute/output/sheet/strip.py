@@ -12,7 +12,7 @@ from rollroute.output.words import Words
 from rollroute.output.words.facts import QUESTIONS, landmark_words
 from rollroute.output.words.sentences import step_sentence, watch_notes
 
-DETAIL_PT = (104.0, 55.0)
+DETAIL_PT = (104.0, 50.0)
 QUESTION_MARK = "◇"  # as on the map; the numbers are those of the list of what is not verified
 SAME_MAP_M = 18.0  # closer beginnings lie well inside one small map
 PASSED_EVERY_M = 60.0  # nearer to the last thing told nobody needs to be told that the way is still right
@@ -22,10 +22,9 @@ MOST_PASSED = 2
 def steps_section(itinerary: Itinerary, steps: list[Step], words: Words) -> list[Block]:
     """The strip: distance so far and to the next, sentence, what to watch for, small map, tick box."""
     say = words.say
-    head = [say("At"), say("Do this, watch for ({sign} not verified), ↓ to the next", sign=QUESTION_MARK)]
     drawn = {group[0].number: group for group in detail_groups(steps)}
     rows = [step_row(itinerary, step, words) | _picture(itinerary, drawn.get(step.number, []), words) for step in steps]
-    return [heading(say("Steps")), step_strip(head, rows)]
+    return [heading(say("Steps")), step_strip(say("{sign} not verified · ↓ to the next · tick when passed", sign=QUESTION_MARK), rows)]
 
 
 def detail_groups(steps: list[Step]) -> list[list[Step]]:
@@ -61,7 +60,7 @@ def _picture(itinerary: Itinerary, group: list[Step], words: Words) -> dict[str,
 
 
 def _notes(itinerary: Itinerary, step: Step, words: Words) -> list[tuple[str, str]]:
-    notes = watch_notes(step.watch, words, sign=QUESTION_MARK)
+    notes = watch_notes(step, words, sign=QUESTION_MARK)
     if step.crossing_s is not None:
         notes.append(("", words.say("crossing takes {seconds} at this chair's pace", seconds=words.seconds(step.crossing_s))))
     notes += _passed(step, words) + [(marks, what) for what, marks in _asked(itinerary, step, words).items()]

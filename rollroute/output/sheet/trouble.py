@@ -6,7 +6,7 @@ from rollroute.output.itinerary import Itinerary, LonLat, Spot
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet.blocks import Block, bullets, heading, numbered, paragraph
 from rollroute.output.sheet.push import PUSH_PER_HELPER_N, Push, push_on
-from rollroute.output.sms import place_reference
+from rollroute.output.sheet.reference import short_reference
 from rollroute.output.steps_runs import bearing_deg, distance_m
 from rollroute.output.words import Words
 from rollroute.output.words.cautions import transfer_cautions
@@ -20,13 +20,13 @@ def chair_section(itinerary: Itinerary, words: Words) -> list[Block]:
     """What to do if the chair stops."""
     say = words.say
     steps = [
-        say("On a road: warn traffic first, one person ahead, one behind, with lights."),
-        say("Power off, wait ten seconds, power on, hands off the joystick while it starts."),
-        say("Write down the error code or count of flashes: ____________"),
-        say("Both levers fully in drive? No loose plug at the joystick or the batteries?"),
+        say("On a road: warn traffic first, lights both ways."),
+        say("Power off, 10 seconds, on; hands off joystick."),
+        say("Error code or count of flashes: ____________"),
+        say("Both levers fully in drive? A plug loose?"),
         say("Joystick wet: power off, wipe, cover; try again, the rider ready to switch off."),
-        say("Joystick dead: attendant control if there is one, slowly, with the rider's word."),
-        say("Charger plugged in: pull it out, most chairs do not drive with it."),
+        say("Joystick dead: attendant control, slowly."),
+        say("Charger plugged in? Pull it: it locks the drive."),
         say("Still dead: keep the rider warm and dry, call for a lift van, give the grid."),
     ]
     push = push_on(itinerary)
@@ -37,21 +37,21 @@ def chair_section(itinerary: Itinerary, words: Words) -> list[Block]:
 def other_section(itinerary: Itinerary, words: Words, phone: str | None) -> list[Block]:
     """If the battery runs low, the way is blocked, or the person feels unwell."""
     say = words.say
-    call = say("Call {phone}.", phone=plain(phone)) if phone else say("Call the number that your coordinator gave you: ____________")
+    call = say("Call {phone}.", phone=plain(phone)) if phone else say("Coordinator's number: ____________")
     return [
         heading(say("If something else goes wrong")),
         bullets(
             [
                 say("Battery low: switch off what the rider can spare and turn to the nearer refuge."),
                 say("Way blocked: do not try kerbs or grass around it; go back and send the code below."),
-                say("Rider unwell: stop and ask; tilt only if the rider wants it. In danger of life call the emergency number."),
+                say("Rider unwell: stop, ask; tilt only if wanted. Danger of life: call the emergency number."),
                 call,
             ]
         ),
         *_refuge_blocks(itinerary, words),
         paragraph(
             say(
-                "Reply by text: {code} B and the step if blocked ({code} B12), {code} P and the step when passed, {code} H for help.",
+                "Reply by text: {code} B12 blocked at step 12, {code} P12 passed it, {code} H for help.",
                 code=plain(itinerary.code),
             )
         ),
@@ -61,7 +61,7 @@ def other_section(itinerary: Itinerary, words: Words, phone: str | None) -> list
 def _push_lines(push: Push, words: Words) -> list[str]:
     say = words.say
     flat = say(
-        "To push on flat hard ground: about {force}, {n} people (assumption: {each} a person).",
+        "Pushed on flat hard ground: {force}, {n} people ({each} each, an assumption).",
         force=words.force(push.flat_n),
         n=push.flat_helpers,
         each=words.force(PUSH_PER_HELPER_N),
@@ -69,7 +69,7 @@ def _push_lines(push: Push, words: Words) -> list[str]:
     if push.grade <= 0:
         return [flat]
     slope = say(
-        "On the steepest slope here ({grade}): {force}, {n} people; do not free-wheel there, wait for the van.",
+        "Steepest slope here ({grade}): {force}, {n} people; do not free-wheel there, wait for the van.",
         grade=words.percent(push.grade),
         force=words.force(push.slope_n),
         n=push.slope_helpers,
@@ -81,8 +81,8 @@ def _van_lines(itinerary: Itinerary, words: Words) -> list[str]:
     spots = van_places(itinerary)
     if not spots:
         return [words.say("No place where a lift van can stop is known near this way: ask when you call.")]
-    listed = "; ".join(_van_line(s, words) for s in spots)
-    return [words.say("A lift van may be able to stop (nobody checked) at: {list}.", list=listed)]
+    listed = "; ".join(_van_line(itinerary, s, words) for s in spots)
+    return [words.say("A lift van may stop (nobody checked) at: {list}.", list=listed)]
 
 
 def van_places(itinerary: Itinerary) -> list[Spot]:
@@ -94,9 +94,9 @@ def van_places(itinerary: Itinerary) -> list[Spot]:
     return chosen
 
 
-def _van_line(spot: Spot, words: Words) -> str:
+def _van_line(itinerary: Itinerary, spot: Spot, words: Words) -> str:
     place = words.say("the road") if spot.label == "road" else plain(spot.label)
-    grid = place_reference(spot.lon, spot.lat)
+    grid = short_reference(itinerary, spot.lon, spot.lat)
     return words.say("{distance} {place}, {grid}", distance=words.distance(spot.at_m or 0.0), place=place, grid=grid)
 
 
@@ -108,20 +108,23 @@ def _refuge_blocks(itinerary: Itinerary, words: Words) -> list[Block]:
     off_way = sorted(far, key=lambda s: distance_m((s.lon, s.lat), _nearest(itinerary, s)[1]))[:MOST_OFF_WAY]
     if not known:
         return [paragraph(words.say("No refuge is known on this way: the start and the goal are the nearest."))]
-    lines = [_refuge_line(s, words) for s in on_way] + [_far_line(itinerary, s, words) for s in off_way]
-    return [paragraph(words.say("Refuges: before their metre go on to them, after it go back.")), bullets(lines)]
+    lines = [_refuge_line(itinerary, s, words) for s in on_way]
+    if off_way:
+        far_ones = "; ".join(_far_words(itinerary, s, words) for s in off_way)
+        lines.append(words.say("No checked way is known to: {list}.", list=far_ones))
+    return [paragraph(words.say("Refuges: go on before their metre, back after it.")), bullets(lines)]
 
 
-def _far_line(itinerary: Itinerary, spot: Spot, words: Words) -> str:
+def _far_words(itinerary: Itinerary, spot: Spot, words: Words) -> str:
     """A refuge that no way without questions leads to: where it lies, in a straight line."""
     metre, corner = _nearest(itinerary, spot)
     return words.say(
-        "{place}: {distance} {compass} of {metre} in a straight line, grid {grid}; no checked way there is known.",
+        "{place}, {distance} {compass} of {metre} in a straight line, grid {grid}",
         place=plain(spot.label),
         distance=words.distance(distance_m((spot.lon, spot.lat), corner)),
         compass=compass_words(bearing_deg(corner, (spot.lon, spot.lat)), words),
         metre=words.distance(metre),
-        grid=place_reference(spot.lon, spot.lat),
+        grid=short_reference(itinerary, spot.lon, spot.lat),
     )
 
 
@@ -131,9 +134,9 @@ def _nearest(itinerary: Itinerary, spot: Spot) -> tuple[float, LonLat]:
     return min(corners, key=lambda c: distance_m((spot.lon, spot.lat), c[1]))
 
 
-def _refuge_line(spot: Spot, words: Words) -> str:
+def _refuge_line(itinerary: Itinerary, spot: Spot, words: Words) -> str:
     place, at = plain(spot.label), words.distance(spot.at_m or 0.0)
-    grid = place_reference(spot.lon, spot.lat)
+    grid = short_reference(itinerary, spot.lon, spot.lat)
     if spot.off_way_m < 1.0:
         return words.say("{place}: at {distance}, grid {grid}.", place=place, distance=at, grid=grid)
     off = words.distance(spot.off_way_m)

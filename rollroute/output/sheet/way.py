@@ -6,7 +6,7 @@ import itertools
 import math
 
 from rollroute.output.itinerary import Itinerary, Question
-from rollroute.output.sheet.canvas import XY, Canvas, resample
+from rollroute.output.sheet.canvas import FONT, XY, Canvas, resample
 from rollroute.output.sheet.ground import at_share, find_room, place
 from rollroute.output.steps_watch import SMOOTH, watch_stretches
 from rollroute.output.words import Words
@@ -76,7 +76,7 @@ def step_circle(canvas: Canvas, anchor: XY, number: int, *, size: float = 10.0) 
     canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.8"')
     canvas.add(f'<circle cx="{spot[0]:.1f}" cy="{spot[1]:.1f}" r="{half:.1f}" fill="#000" stroke="#fff" stroke-width="0.8"/>')
     small = size if number < 10 else size * 0.86
-    weight = f'font-family="DejaVu Sans" font-size="{small:.1f}" font-weight="bold"'
+    weight = f'font-family="{FONT}" font-size="{small:.1f}" font-weight="bold"'
     canvas.add(f'<text x="{spot[0]:.1f}" y="{spot[1] + small * 0.36:.1f}" text-anchor="middle" {weight} fill="#fff">{number}</text>')
 
 

@@ -33,9 +33,9 @@ def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
     if any(p.way_kind == "elevator" for p in itinerary.pieces):
         lines.append(say("Ask whether a lift's power will last before entering: without it you are held."))
     if "escort_needed" in itinerary.notes:
-        lines.append(say("Walk with the chair all the time: the rider should not be alone on this way."))
+        lines.append(say("Stay with the chair: the rider is not to be alone on this way."))
     if "grades_unknown" in itinerary.notes:
-        lines.append(say("Expect slopes that nobody measured: for some of this way no height is known."))
+        lines.append(say("Not all slopes are measured: judge by eye."))
     if "start_no_refuge" in itinerary.notes:
         lines.append(say("Do not plan to come back to the start: it is no refuge."))
     if {"coarse_heights", "heights_coarse", "heights_surface"} & set(itinerary.notes):
@@ -69,8 +69,8 @@ def drive_cautions(words: Words) -> list[str]:
     """Where the drive must not be disengaged."""
     say = words.say
     return [
-        say("Never disengage the drive on a slope, nor one side alone: the chair then has no brakes and rolls away."),
-        say("Disengage both sides only on flat ground you have looked at, two people holding, nobody below the chair."),
+        say("Never disengage the drive on a slope, nor one side alone: the drive is the brake."),
+        say("Disengage both only on flat ground, looked at, two people holding, nobody below."),
         say("Engage both levers and try to push before letting go: a lever half home does not hold."),
     ]
 
@@ -79,11 +79,11 @@ def standing_charging_cautions(words: Words) -> list[str]:
     """Charging, whatever the battery: water, chargers, cables, generators."""
     say = words.say
     return [
-        say("Charge only in a dry place with dry hands: water and mains can kill."),
-        say("Switch the chair off and stay while it charges: most chairs lock the drive then."),
-        say("Use the charger made for this battery: a wrong one can start a fire."),
-        say("Keep the cable dry and out of the way: a pulled plug ends the charge unseen."),
-        say("Keep a generator outdoors, away from windows: its exhaust kills without smell."),
+        say("Dry place, dry hands: wet mains can kill."),
+        say("Chair off, and stay with it while it charges."),
+        say("Its own charger only: others can start a fire."),
+        say("Cable dry, and where nobody can pull it out."),
+        say("Generator outdoors, away from windows: its fumes kill."),
     ]
 
 
@@ -99,13 +99,10 @@ def battery_cautions(chemistry: str | None, words: Words) -> list[str]:
     lines = []
     if not is_lead:
         lines.append(
-            say(
-                "Do not charge a lithium battery that is below 0 °C, wet inside, swollen, hot or damaged: "
-                "move away and call the fire service."
-            )
+            say("Lithium battery below 0 °C, wet, swollen, hot or damaged: do not charge, move away, call the fire service.")
         )
     if is_lead or "li" not in kind:
-        lines.append(say("Let air around a lead battery on charge, no flames: it gives off gas that burns."))
+        lines.append(say("Lead battery: air it, no flames; its gas burns."))
     return lines
 
 
@@ -113,9 +110,9 @@ def transfer_cautions(words: Words) -> list[str]:
     """Lifting and moving the person."""
     say = words.say
     return [
-        say("Ask the rider how to be moved, and wait: only the rider knows what hurts."),
-        say("Do not lift rider or chair alone: transfers need trained people and the rider's own method."),
-        say("Do not carry a power chair with its rider: too heavy, and its parts come off in the hand."),
+        say("Ask the rider how to be moved, and wait."),
+        say("Do not lift alone: transfers need training."),
+        say("Do not carry the chair with the rider in it."),
     ]
 
 

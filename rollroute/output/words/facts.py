@@ -236,7 +236,7 @@ def hazard_words(hazard: Hazard, words: Words, *, day: str | None = None) -> str
     begin = words.moment(hazard.starts, day=day) if hazard.starts else None
     end = words.moment(hazard.ends, day=day) if hazard.ends else None
     if hazard.kind == "closed" and begin and end:
-        return words.say("{name}: closed from {begin} to {end}.", name=name, begin=begin, end=end)
+        return words.say("{name}: closed {begin} to {end}.", name=name, begin=begin, end=end)
     if hazard.kind == "closed" and begin:
         return words.say("{name}: closed from {begin}, end not known.", name=name, begin=begin)
     if hazard.kind == "closed":

@@ -9,6 +9,7 @@ from rollroute.output.words.catalogue import mark
 from rollroute.output.words.facts import KERBS, compass_words, floor_words, landmark_words, rank_words, surface_words, way_words
 from rollroute.output.words.words import Words
 
+SAME_PLACE_M = 2.0
 FLUSH_M = 0.005  # less is no kerb to the hand or the wheel
 GO = {
     None: mark("Go along {way}"),
@@ -67,17 +68,27 @@ def watch_lines(items: tuple[Watch, ...], words: Words) -> list[str]:
     return [f"{where}: {'; '.join(found)}." for where, found in lines.items()]
 
 
-def watch_notes(items: tuple[Watch, ...], words: Words, *, sign: str) -> list[tuple[str, str]]:
-    """Things to watch for in the order of the way, as (where, what): alike ones once, with all their places; questions by ``sign``."""
-    places: dict[str, list[str]] = {}
-    asked: dict[str, list[str]] = {}
-    for watch in items:
-        what, where = _watch_words(watch, words), _where(watch, words)
-        if where not in places.setdefault(what, []):
-            places[what].append(where)
-        if watch.question is not None:
-            asked.setdefault(what, []).append(f"{sign}{watch.question}")
-    return [(words.listing(where), " ".join([what, *asked.get(what, [])])) for what, where in places.items()]
+def watch_notes(step: Step, words: Words, *, sign: str) -> list[tuple[str, str]]:
+    """Things to watch for on a step in the order of the way, as (where, what); questions by ``sign``.
+
+    Alike ones stand once, with all their places. What is met where the step begins, or holds for all of it, needs no place.
+    """
+    met: dict[str, list[Watch]] = {}
+    for watch in step.watch:
+        met.setdefault(_watch_words(watch, words), []).append(watch)
+    notes = []
+    for what, alike in met.items():
+        is_plain = len(alike) == 1 and _is_where_step_is(alike[0], step)
+        places = [] if is_plain else list(dict.fromkeys(_where(watch, words) for watch in alike))
+        asked = [f"{sign}{watch.question}" for watch in alike if watch.question is not None]
+        notes.append((words.listing(places), " ".join([what, *asked])))
+    return notes
+
+
+def _is_where_step_is(watch: Watch, step: Step) -> bool:
+    """Whether a point lies where the step begins, or a stretch covers all of it."""
+    begins_with_it = abs(watch.at_m - step.at_m) <= SAME_PLACE_M
+    return begins_with_it and (watch.length_m < 1.0 or abs(watch.length_m - step.length_m) <= SAME_PLACE_M)
 
 
 def _where(watch: Watch, words: Words) -> str:
@@ -88,22 +99,22 @@ def _where(watch: Watch, words: Words) -> str:
 
 def helper_sentence(place: HelperPlace, words: Words) -> str:
     """Where the helper walks on a stretch, and why."""
-    return words.say(HELPER_PLACES[place.place], stretch=words.stretch(place.from_m, place.to_m), why=_helper_why(place, words))
+    return words.say(HELPER_PLACES[place.place], stretch=_helper_stretch(place, words), why=_helper_why(place, words))
 
 
 def helper_sentences(places: list[HelperPlace], words: Words) -> list[str]:
-    """The same with alike stretches together: "23–385 m and 435–530 m: walk behind the chair (downhill)."."""
+    """The same with alike stretches together: "23–385 m (6 %) and 435–530 m (7 %), downhill: walk behind."."""
     alike: dict[tuple[str, str], list[str]] = {}
     for place in places:
-        alike.setdefault((place.place, _helper_why(place, words)), []).append(words.stretch(place.from_m, place.to_m))
+        alike.setdefault((place.place, _helper_why(place, words)), []).append(_helper_stretch(place, words))
     return [words.say(HELPER_PLACES[where], stretch=words.listing(found), why=why) for (where, why), found in alike.items()]
 
 
 HELPER_PLACES = {
-    "behind": mark("{stretch}: walk behind the chair ({why})."),
-    "ahead": mark("{stretch}: walk ahead of the chair ({why})."),
-    "beside": mark("{stretch}: walk beside the chair, never behind it ({why})."),
-    "higher_side": mark("{stretch}: walk on the higher side of the chair ({why})."),
+    "behind": mark("{stretch}, {why}: walk behind."),
+    "ahead": mark("{stretch}, {why}: walk ahead."),
+    "beside": mark("{stretch}, {why}: walk beside, never behind."),
+    "higher_side": mark("{stretch}, {why}: walk on the higher side."),
 }
 HELPER_REASONS = {
     "narrow": mark("narrow path"),
@@ -111,6 +122,11 @@ HELPER_REASONS = {
     "descent": mark("downhill"),
     "camber": mark("way slopes sideways"),
 }
+
+
+def _helper_stretch(place: HelperPlace, words: Words) -> str:
+    stretch = words.stretch(place.from_m, place.to_m)
+    return stretch if place.grade is None else f"{stretch} ({words.percent(place.grade)})"
 
 
 def _helper_why(place: HelperPlace, words: Words) -> str:
