@@ -86,8 +86,9 @@ def test_a_way_with_few_questions_is_one_leaf(tmp_path: Path, quillhaven: Networ
 
 
 def column_text(page: Any) -> str:
-    """The words of a page in two columns, the left one first, a space between any two."""
-    words = sorted(page.extract_words(), key=lambda w: (w["x0"] > page.width / 2, round(w["bottom"]), w["x0"]))
+    """The words of a page in two columns, the left one first, a space between any two; those on its maps are smaller and left out."""
+    body = page.filter(lambda drawn: drawn["object_type"] == "char" and drawn["size"] > 11.0)
+    words = sorted(body.extract_words(), key=lambda w: (w["x0"] > page.width / 2, round(w["bottom"]), w["x0"]))
     return " ".join(w["text"] for w in words).replace("\u00a0", " ")
 
 
