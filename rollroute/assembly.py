@@ -28,7 +28,7 @@ from rollroute.network.power import with_power
 from rollroute.network.report import check_lines
 from rollroute.network.rooms import RoomFinder
 from rollroute.output.compose import Stamp, compose_itinerary
-from rollroute.output.folder import route_code
+from rollroute.output.folder import check_code, route_code, way_key
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.plain_text import plain
 from rollroute.sockets import load_shelters, place_of, sockets_of
@@ -236,11 +236,12 @@ def closes_nothing(network: Network, hazard: Hazard, departure: dt.datetime) -> 
 
 def find_itinerary(network: Network, asked: Asked, *, now: dt.datetime) -> Itinerary:
     """Find the way and gather its itinerary."""
+    code = None if asked.code is None else check_code(asked.code)
     journey = find_journey(network, asked, now=now)
     trip = journey.trip
     departure = trip.conditions.departure.isoformat(timespec="minutes")
-    code = asked.code or route_code(trip.start.label, trip.goal.label, departure)
-    return compose_itinerary(journey, Stamp(made_at=now, command=f"rollroute route ({asked.prefer})", code=code))
+    itinerary = compose_itinerary(journey, Stamp(made_at=now, command=f"rollroute route ({asked.prefer})", code=code or ""))
+    return dataclasses.replace(itinerary, code=code or route_code(trip.start.label, trip.goal.label, departure, way_key(itinerary)))
 
 
 def explain_place(network: Network, place: str, asked: Mapping[str, Any], *, now: dt.datetime) -> Iterator[str]:

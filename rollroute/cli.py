@@ -242,6 +242,33 @@ def text(route_dir: Path, from_corner: bool, language: str, units: str, clock: s
 
 
 @main.command()
+@click.argument("route_dir", type=_paths())
+@click.argument("replies", nargs=-1, metavar="[REPLY]...")
+@click.option("--out", type=_paths(), help="The folder to write; several routes may share one. The route's own, if not given.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="The last day on which these blocks count. No end, if not given.")
+def hear(route_dir: Path, replies: tuple[str, ...], out: Path | None, until: dt.datetime | None) -> None:
+    """Read replies from the way, and write what they say as facts and passages for later routes.
+
+    REPLY is a code of the sheet, such as "K7 B12" (blocked at step 12), "K7 P12" (passed) or "K7 H" (help), with or without
+    a time: "K7 B12 19:05". Without REPLY, one reply a line is read from standard input.
+    """
+    from rollroute.output.itinerary import read_itinerary
+    from rollroute.output.replies import split_replies, understand
+    from rollroute.output.replies_folder import FOUND, heard_before, write_heard
+
+    itinerary = read_itinerary(route_dir)
+    given = split_replies(replies or sys.stdin.read().splitlines(), itinerary, until=None if until is None else until.date())
+    heard = [*heard_before(route_dir, itinerary), *given]
+    said = understand(itinerary, heard)
+    files = write_heard(route_dir, out or route_dir, itinerary, heard, said)
+    for line in said.lines:
+        click.echo(line)
+    options = " ".join(f"{'--facts' if file.name == FOUND else '--passages'} {file}" for file in files)
+    if options:
+        click.echo(f"for the next route: {options}", err=True)
+
+
+@main.command()
 @click.argument("network_file", metavar="NETWORK", type=_paths())
 @click.argument("place", metavar="LAT,LON|way/ID")
 @condition_options

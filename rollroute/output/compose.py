@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rollroute.errors import InputError
+from rollroute.inputs.tracks import figures_not_stated
 from rollroute.journey import Journey
 from rollroute.network.network import Flag, Network
 from rollroute.network.ranks import Rank
@@ -133,6 +134,9 @@ def _chair(journey: Journey) -> ChairFacts:
         battery_age_years=chair.battery.age_years,
         chemistry=chair.battery.chemistry,
         crr_hard_floor=journey.drive.crr_hard_floor,
+        rated_obstacle_down_m=chair.rated_obstacle_down_m,
+        wheel=chair.wheel,
+        not_stated=list(figures_not_stated(chair)),
     )
 
 

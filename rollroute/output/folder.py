@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+import json
+import re
 import shutil
 import tempfile
 from pathlib import Path
@@ -14,16 +16,37 @@ from rollroute.output.words import Words
 CODE_LETTERS = "ACDEFHJKLMNPRTUVWXY"  # letters that are hard to mistake on a radio or in handwriting
 
 
-def route_code(start: str, goal: str, departure: str) -> str:
-    """A short code for a route, always the same for the same places and time: a letter and two digits.
+def route_code(start: str, goal: str, departure: str, way: str = "") -> str:
+    """A short code for a route, always the same for the same places, time and way: a letter and two digits.
+
+    Two ways between the same places have other steps: a reply by the code of one must not be read on the other.
 
     Examples
     --------
     >>> route_code("1 Mill Street", "North Quay School", "2026-03-14T18:40-02:00")
     'U66'
     """
-    digest = hashlib.sha256("|".join((start, goal, departure)).encode()).digest()
+    digest = hashlib.sha256("|".join((start, goal, departure, *([way] if way else []))).encode()).digest()
     return f"{CODE_LETTERS[digest[0] % len(CODE_LETTERS)]}{int.from_bytes(digest[1:3], 'big') % 90 + 10}"
+
+
+def check_code(code: str) -> str:
+    """``code`` as replies can begin with it.
+
+    Raises
+    ------
+    InputError
+        If they can't: a reply by ``K7 B12`` is a code, a letter and a step.
+    """
+    if not re.fullmatch(r"[A-Z]{1,3}\d{1,4}", code):
+        raise InputError(f"--code {code!r}: replies could not be read. Give one to three capital letters and a number, such as K7.")
+    return code
+
+
+def way_key(itinerary: Itinerary) -> str:
+    """Eight letters that tell this way and departure from every other (SHA-256, cut)."""
+    places = [[round(x, 7) for place in piece.coordinates for x in place] for piece in itinerary.pieces]
+    return hashlib.sha256(json.dumps([itinerary.conditions.departure, places]).encode()).hexdigest()[:8]
 
 
 def write_route_folder(itinerary: Itinerary, folder: Path, words: Words) -> list[Path]:

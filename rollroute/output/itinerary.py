@@ -65,6 +65,9 @@ class ChairFacts:
     chemistry: str | None
     crr_hard_floor: float
     battery_age_years: float | None = None  # for the words of the gauge; unknown counts as old
+    rated_obstacle_down_m: float | None = None
+    wheel: str | None = None
+    not_stated: list[str] = field(default_factory=list)  # figures of a passage that nobody stated of this very chair
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
