@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import dataclasses
+import math
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from rollroute.errors import InputError
 from rollroute.output.geo_uri import grid_reference
 from rollroute.output.gsm import SEPTETS_PER_MESSAGE, is_lossy, septets, to_gsm
-from rollroute.output.itinerary import Itinerary
+from rollroute.output.itinerary import Hazard, Itinerary, LonLat
 from rollroute.output.plain_text import plain
 from rollroute.output.steps import Step, numbered_as_sent
-from rollroute.output.words import Words
-from rollroute.output.words.facts import WAYS, compass_words, floor_words
+from rollroute.output.steps_runs import M_PER_DEG
+from rollroute.output.words import Words, mark
+from rollroute.output.words.facts import WAYS, compass_words, floor_words, hazard_words
 from rollroute.output.words.sentences import turn_words
 
 LONGEST_NAME = 48  # septets of one name in a message
 USNG_LAT = (-80.0, 84.0)  # UTM, and with it the grid, ends there
+OFF_MAP = mark("ground not on the map")
+TIMED = ("closed", "deadline")  # hazards with a time that whoever has nothing but the messages has to know
+NEAR_M = 200.0  # our choice: a hazard further from the way costs messages and tells nothing of it
 REPLIES = {"B": "blocked", "P": "passed", "H": "help"}
 
 
@@ -32,7 +39,8 @@ class Reply:
 def messages(itinerary: Itinerary, words: Words) -> list[str]:
     """Write the route as messages of at most 160 places of the GSM 7-bit alphabet, each headed "K7 1/4".
 
-    Every step stands with its number, turn, street and metres, every halt with its minutes, the goal with its grid reference.
+    Every step stands with its number, turn, street and metres, every halt with its minutes, the goal with its grid reference, and every
+    hazard that closes with its time.
     A street whose script the alphabet lacks is named by its step, as it stands on the sheet.
     """
     return numbered(itinerary.code, _parts(itinerary, words))
@@ -87,6 +95,7 @@ def parse_reply(text: str, *, n_steps: int | None = None) -> Reply:
 def _parts(itinerary: Itinerary, words: Words) -> list[str]:
     steps = numbered_as_sent(itinerary)
     parts = [_part(step, itinerary, words) for step in steps]
+    parts += [_hazard(hazard, itinerary, words) for hazard in itinerary.hazards if hazard.kind in TIMED and _is_near(hazard, itinerary)]
     parts.append(words.say("Reply {code} B and step if blocked, P and step when passed, H for help", code=plain(itinerary.code)))
     return [to_gsm(p) + ";" for p in parts[:-1]] + [to_gsm(parts[-1]) + "."]
 
@@ -94,7 +103,9 @@ def _parts(itinerary: Itinerary, words: Words) -> list[str]:
 def _part(step: Step, itinerary: Itinerary, words: Words) -> str:
     say, n, ahead = words.say, step.number, words.distance(step.to_next_m)
     if step.kind == "charge":
-        return say("{n} charge at {place} {minutes}", n=n, place=_name(step.place, step, words), minutes=words.minutes(step.time_s.planned))
+        return say(
+            "{n} charge at {place}, {minutes}", n=n, place=_name(step.place, step, words), minutes=words.minutes(step.time_s.planned)
+        )
     if step.kind == "arrive":
         place = place_reference(itinerary.goal.lon, itinerary.goal.lat)
         return say("{n} goal {place}, grid {grid}", n=n, place=_name(step.place, step, words), grid=place)
@@ -102,29 +113,63 @@ def _part(step: Step, itinerary: Itinerary, words: Words) -> str:
         return say("{n} lift to {floor}", n=n, floor=floor_words(step.level, words)) if step.level is not None else say("{n} lift", n=n)
     way = _way(step, words)
     if step.kind == "start":
-        compass = compass_words(step.bearing_deg, words) if step.bearing_deg is not None else ""
-        time = words.time_of_day(itinerary.conditions.departure)
-        place = _name(step.place, step, words)
+        time, place = words.time_of_day(itinerary.conditions.departure), _name(step.place, step, words)
+        if step.bearing_deg is None:
+            return say("{n} at {time} from {place}, {way}, {distance}", n=n, time=time, place=place, way=way, distance=ahead)
+        compass = compass_words(step.bearing_deg, words)
         return say(
-            "{n} from {place} at {time}, {compass} {way} {distance}", n=n, place=place, time=time, compass=compass, way=way, distance=ahead
+            "{n} at {time} from {place} go {compass}, {way}, {distance}",
+            n=n,
+            time=time,
+            place=place,
+            compass=compass,
+            way=way,
+            distance=ahead,
         )
     turn = turn_words(step.turn, words)
+    if step.kind == "cross" and step.then_along is not None:
+        on = _name(step.then_along, step, words)
+        return say("{n} {turn}, cross {street}, on along {way}, {distance}", n=n, turn=turn, street=way, way=on, distance=ahead)
     if step.kind == "cross":
-        return say("{n} {turn}, cross {street} {distance}", n=n, turn=turn, street=way, distance=ahead)
-    return say("{n} {turn}, {way} {distance}", n=n, turn=turn, way=way, distance=ahead)
+        return say("{n} {turn}, cross {street}, {distance}", n=n, turn=turn, street=way, distance=ahead)
+    return say("{n} {turn}, {way}, {distance}", n=n, turn=turn, way=way, distance=ahead)
 
 
 def _way(step: Step, words: Words) -> str:
     if step.street is None:
-        return words.say(WAYS.get(step.way_kind or "", WAYS["footway"]))
+        return words.say(OFF_MAP if step.way_kind == "off_map" else WAYS.get(step.way_kind or "", WAYS["footway"]))
     return _name(step.street, step, words)
+
+
+def _is_near(hazard: Hazard, itinerary: Itinerary) -> bool:
+    """Whether the way comes within ``NEAR_M`` of the hazard, on a local plane; one whose place nobody knows counts as near."""
+    from shapely import LineString, Polygon
+
+    per_lon = M_PER_DEG * math.cos(math.radians(itinerary.start.lat))
+
+    def on_plane(line: Iterable[LonLat]) -> list[tuple[float, float]]:
+        return [(lon * per_lon, lat * M_PER_DEG) for lon, lat in line]
+
+    way = LineString(on_plane(place for piece in itinerary.pieces for place in piece.coordinates))
+    areas = [Polygon(on_plane(ring)) for ring in hazard.rings if len(ring) >= 4]
+    return not areas or any(way.distance(area) <= NEAR_M for area in areas)
+
+
+def _hazard(hazard: Hazard, itinerary: Itinerary, words: Words) -> str:
+    named = dataclasses.replace(hazard, label=_spelt(hazard.label) or words.say("(name on sheet)"))
+    return hazard_words(named, words, day=itinerary.conditions.departure).rstrip(".")
 
 
 def _name(name: str | None, step: Step, words: Words) -> str:
     """A name in the alphabet, or the step on the sheet that spells it."""
+    return _spelt(name) or words.say("(name on sheet, step {n})", n=step.number)
+
+
+def _spelt(name: str | None) -> str:
+    """A name in the alphabet, where nothing of it can be read as the end of a part; nothing if letters would be lost."""
     text = plain(name)
     if is_lossy(text) or not any(c.isalnum() for c in to_gsm(text)):
-        return words.say("(name on sheet, step {n})", n=step.number)
+        return ""
     return _cut(to_gsm(text).replace(";", ","), LONGEST_NAME)
 
 

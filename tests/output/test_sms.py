@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import unicodedata
 
@@ -90,6 +91,50 @@ def test_nothing_is_lost_for_turns_and_stops():
             assert step.place in said
             assert "1 h 35 min" in said
     assert place_reference(route.goal.lon, route.goal.lat) in parts[steps[-1].number]
+
+
+def test_a_message_reads_aloud():
+    """Number, time, place, then one action: by hand, in both languages. The unmapped bit at a door is called what it is."""
+    route = sample()
+    off = [dataclasses.replace(route.pieces[0], way_kind="off_map", name=None), *route.pieces[1:]]
+    route = dataclasses.replace(route, pieces=off)
+
+    english, spanish = (messages(route, Words(language=language))[0] for language in ("en", "es"))
+
+    assert english.startswith("K7 1/7 1 at 18:20 from 12 Mill Street go north, ground not on the map, 6 m; 2 right, Mill Street, 130 m; 3 ")
+    assert spanish.startswith("K7 1/7 1 a las 18:20 desde 12 Mill Street hacia el norte, terreno fuera del mapa, 6 m; 2 derecha, Mill ")
+
+
+def test_a_crossing_says_where_it_goes_on():
+    """Steps that cross and go straight on name both streets: with one of them the metres would be those of the crossing."""
+    itinerary = sample()
+    crossings = [step for step in build_steps(itinerary) if step.then_along]
+    whole = " ".join(messages(itinerary, Words()))
+
+    assert crossings
+    for step in crossings:
+        assert f"cross {step.street}, on along {step.then_along}, {Words().distance(step.to_next_m)};" in whole
+
+
+def test_a_closing_on_the_way_stands_in_the_messages():
+    """Whoever has nothing but the messages has to know when the way closes; what is only to be watched stands on the sheet."""
+    route = sample()
+    hazard = route.hazards[0]
+    named = [
+        dataclasses.replace(hazard, kind="closed", label="Low; road " + "x" * 200, starts="2026-03-14T20:30-03:00", ends=None),
+        dataclasses.replace(hazard, kind="deadline", label="河边", starts="2026-03-14T20:00-03:00", ends=None),
+        dataclasses.replace(hazard, kind="watch", label="smoke", starts=None, ends=None),
+        dataclasses.replace(hazard, kind="closed", label="far off", rings=[[(lon + 0.1, lat) for lon, lat in hazard.rings[0]]]),
+    ]
+    texts = messages(dataclasses.replace(route, hazards=named), Words())
+    whole = " ".join(re.sub(r"^K7 \d+/\d+ ", "", text) for text in texts)
+
+    assert "; Low, road xxx" in whole
+    assert "closed from 20:30" in whole
+    assert "; (name on sheet): be past it by 20:00; Reply K7" in whole
+    assert "smoke" not in whole
+    assert "far off" not in whole
+    assert all(septets(text) <= 160 for text in texts)
 
 
 def test_a_street_in_another_script_is_named_by_its_step():
