@@ -92,6 +92,11 @@ def aside(svg: str, alt: str, width_pt: float, text: str) -> Block:
     return {"kind": "aside", "svg": svg, "alt": alt, "width": width_pt, "text": text}
 
 
+def column_break() -> Block:
+    """Begin a new column."""
+    return {"kind": "column_break"}
+
+
 def page_break() -> Block:
     """Begin a new page."""
     return {"kind": "break"}

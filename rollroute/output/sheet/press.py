@@ -22,7 +22,8 @@ SIDE_MARGIN_MM, GAP_PT = 10.0, 14.0  # as in sheet.typ
 PT_PER_MM = 72.0 / 25.4
 MOST_SHOWN = 12  # letters named in a line about letters
 LONGEST_RUN = 28  # bold letters that fit beside a small map
-_UNIT = re.compile(r"(?<=\d) (?=(?:m|km|ft|mi|cm|in|min|h|s|%|kg|lb|N|lbf)\b|%)")  # a figure keeps its unit on its line
+# A figure keeps its unit on its line, and the two halves of a grid reference stay together.
+_GLUED = re.compile(r"(?<=\d) (?=(?:m|km|ft|mi|cm|in|min|h|s|%|kg|lb|N|lbf)\b|%)|(?<=\b\d{4}) (?=\d{4}\b)")
 _LONG_RUN = re.compile(rf"\S{{{LONGEST_RUN}}}(?=\S)")
 _PAGE = re.compile(rb"/Type\s*/Page[^s]")
 _BOX = re.compile(rb"/MediaBox\s*\[\s*0 0 [\d.]+ ([\d.]+)")
@@ -65,12 +66,15 @@ class Press:
 
     def print(self, blocks: list[Block], path: Path) -> None:
         """Write ``blocks`` to ``path``; lines stand a little closer where that saves a page."""
-        ready_to_write(path)
+        self.place(self.fewest_pages(blocks), path)
+
+    def fewest_pages(self, blocks: list[Block]) -> bytes:
+        """``blocks`` as PDF, with lines a little closer where that saves a page."""
         pdf = self.pdf(blocks)
-        if n_pages(pdf) > 1:
-            closer = self.pdf(blocks, is_tight=True)
-            pdf = closer if n_pages(closer) < n_pages(pdf) else pdf
-        self.place(pdf, path)
+        if n_pages(pdf) == 1:
+            return pdf
+        closer = self.pdf(blocks, is_tight=True)
+        return closer if n_pages(closer) < n_pages(pdf) else pdf
 
     def pdf(self, blocks: list[Block], *, is_tight: bool = False, is_one_long_page: bool = False) -> bytes:
         """``blocks`` as PDF, tagged for PDF/UA-1.
@@ -101,6 +105,7 @@ class Press:
 
     def place(self, pdf: bytes, path: Path) -> None:
         """Put a finished file where it belongs: complete or not at all."""
+        ready_to_write(path)
         temporary = path.with_suffix(path.suffix + ".part")
         temporary.write_bytes(pdf)
         temporary.replace(path)
@@ -112,13 +117,13 @@ def n_pages(pdf: bytes) -> int:
 
 
 def _breakable(value: Any, key: str = "") -> Any:
-    """Let unbroken text longer than ``LONGEST_RUN`` letters break, by zero-width spaces; keep figure and unit together."""
+    """Let unbroken text over ``LONGEST_RUN`` letters break, by zero-width spaces; keep figure and unit, or a grid reference, together."""
     if isinstance(value, dict):
         return {k: _breakable(v, k) for k, v in value.items()}
     if isinstance(value, list):
         return [_breakable(v, key) for v in value]
     if isinstance(value, str) and key not in {"svg", "alt"}:
-        return _LONG_RUN.sub("\\g<0>\u200b", _UNIT.sub("\u00a0", value))
+        return _LONG_RUN.sub("\\g<0>\u200b", _GLUED.sub("\u00a0", value))
     return value
 
 

@@ -7,11 +7,10 @@ from pathlib import Path
 
 from rollroute.errors import InputError
 from rollroute.output.carer_card import CarerCard
-from rollroute.output.folder import ready_to_write
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet import sections, strip, trouble
-from rollroute.output.sheet.blocks import Block, aside, columns, halves, heading, page_break, paragraph, small_print, title
+from rollroute.output.sheet.blocks import Block, aside, column_break, columns, halves, heading, page_break, paragraph, small_print, title
 from rollroute.output.sheet.carer import card_blocks
 from rollroute.output.sheet.overview import wanted_height_pt
 from rollroute.output.sheet.press import Press, check_paper, column_pt, n_pages, text_width_pt
@@ -67,19 +66,23 @@ def write_sheet(
     parts = _Parts(itinerary, words, text_width_pt(paper), rest_minutes, link, phone)
     least_pt, most_pt = OVERVIEW_PT
     map_pt = min(max(LEAF_MAP * wanted_height_pt(itinerary, parts.width_pt), least_pt), most_pt)
-    front, rest = parts.front(map_pt), [columns(parts.walking()), *last]
-    leaf = press.pdf([*front, *rest], is_tight=True)
+    front = parts.front(map_pt)
+    leaf = press.pdf([*front, columns([*parts.walking(), *parts.help(), *parts.back()]), *last], is_tight=True)
     if n_pages(leaf) <= (LEAF_PAGES + 1 if last else LEAF_PAGES):
-        ready_to_write(path)
         press.place(leaf, path)
         return
     room_pt = map_pt + press.room_pt(front) - SPARE_PT
-    press.print([*parts.front(min(max(room_pt, least_pt), most_pt)), page_break(), *rest], path)
+    front = [*parts.front(min(max(room_pt, least_pt), most_pt)), page_break()]
+    flowing = press.fewest_pages([*front, columns([*parts.walking(), *parts.help(), *parts.back()]), *last])
+    apart = press.fewest_pages(
+        [*front, columns(parts.walking()), page_break(), columns([*parts.help(), column_break(), *parts.back()]), *last]
+    )
+    press.place(apart if n_pages(apart) <= n_pages(flowing) else flowing, path)
 
 
 @dataclass(frozen=True, slots=True)
 class _Parts:
-    """The sheet's content in reading order: what comes before leaving, then what is needed on the way and after."""
+    """The sheet's content in reading order: what comes before leaving, what is needed on the way, what helps if something happens."""
 
     itinerary: Itinerary
     words: Words
@@ -102,7 +105,7 @@ class _Parts:
         ]
 
     def walking(self) -> list[Block]:
-        """The strip of steps and all that follows it."""
+        """The strip of steps, charging, checkpoints, rest, the drive."""
         itinerary, words = self.itinerary, self.words
         charging = sections.charging_section(itinerary, words)  # where nothing is charged on the way, it is not needed while walking
         return [
@@ -113,11 +116,15 @@ class _Parts:
             *sections.rest_section(itinerary, words, self.rest_minutes),
             *sections.drive_section(itinerary, words),
             *([] if itinerary.halts else charging),
-            *trouble.chair_section(itinerary, words),
-            *trouble.other_section(itinerary, words, self.phone),
-            *sections.question_section(itinerary, words),
-            *_last_section(itinerary, self.link, words),
         ]
+
+    def help(self) -> list[Block]:
+        """What to do if something happens."""
+        return [*trouble.chair_section(self.itinerary, self.words), *trouble.other_section(self.itinerary, self.words, self.phone)]
+
+    def back(self) -> list[Block]:
+        """What comes back to the coordinator, the way to the link, and sources."""
+        return [*sections.question_section(self.itinerary, self.words), *_last_section(self.itinerary, self.link, self.words)]
 
 
 def _last_section(itinerary: Itinerary, link: str | None, words: Words) -> list[Block]:

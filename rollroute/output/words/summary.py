@@ -100,7 +100,7 @@ def doubt_line(itinerary: Itinerary, words: Words) -> str:
 
 def planned_line(words: Words) -> str:
     """What "planned" means."""
-    return words.say("Rely on planned: about 95 of 100 such trips should need less.")
+    return words.say("Planned: about 95 of 100 such trips should need less.")
 
 
 def proof_line(itinerary: Itinerary, words: Words) -> str:
