@@ -18,7 +18,8 @@ MOST_LABELS = 30_000  # setting: some seconds of work
 def alternatives(journey: Journey) -> Iterator[str]:
     """Lines of plain text: charges and ways, all in planned figures."""
     posed = [pose(journey.network, journey.place_nodes, journey.trip, charges=charges) for charges in (False, True)]
-    without, charging = [(p.graph, dataclasses.replace(p.query, work_limit=MOST_LABELS)) for p in posed]
+    same = {"refuges": journey.query.refuges, "retreats_until_s": journey.query.retreats_until_s, "work_limit": MOST_LABELS}
+    without, charging = [(p.graph, dataclasses.replace(p.query, **same)) for p in posed]  # type: ignore[arg-type]
     graph, query = charging if charging[1].stops else without
     least = least_charge(*without, tolerance_wh=0.1)
     yield f"Least charge to leave with, planned, charging nowhere: {_charge(least, query)}"

@@ -181,7 +181,7 @@ def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
     shelters = [] if asked.shelters is None else load_shelters(asked.shelters, conditions.departure)
     rooms = RoomFinder(network)
     named = [place for s in shelters if (place := place_of(s, addresses, rooms)) is not None]
-    known = [_Named(p.label, p.lon, p.lat, p.level, p.node) for p in named]
+    known = [_Named(p.label, p.lon, p.lat, p.level, p.node, p.opens, p.closes) for p in named]
     return Trip(
         start=find_place(asked.start, addresses=addresses, shelters=known, rooms=rooms),
         goal=find_place(asked.goal, addresses=addresses, shelters=known, rooms=rooms),
@@ -203,6 +203,8 @@ class _Named:
     lat: float
     level: float | None
     node: int | None
+    opens: dt.datetime | None
+    closes: dt.datetime | None
 
 
 def load_hazards(path: Path, start: dt.datetime) -> list[Hazard]:
@@ -224,7 +226,23 @@ def find_journey(network: Network, asked: Asked, *, now: dt.datetime) -> Journey
         if closes_nothing(network, hazard, trip.conditions.departure):
             name = plain(hazard.label) or "without a label"
             log.warning("hazard %s: touches no way of this map, so it closes nothing. Check its place.", name)
-    return plan_journey(network, trip)
+    journey = plan_journey(network, trip)
+    for warning in goal_warnings(journey):
+        log.warning(warning)
+    return journey
+
+
+def goal_warnings(journey: Journey) -> Iterator[str]:
+    """Why nobody may be able to stay at the goal, though the way there keeps every rule."""
+    trip, goal = journey.trip, journey.trip.goal
+    arrives = trip.conditions.departure + dt.timedelta(seconds=journey.route.time_s)
+    if goal.opens is not None and goal.opens > arrives:
+        yield f"{goal.label} opens at {goal.opens:%Y-%m-%d %H:%M}, the planned arrival is {arrives:%H:%M}. Leave later, or ask."
+    for hazard in trip.hazards:
+        is_over = hazard.ends is not None and hazard.ends <= arrives
+        if hazard.kind in ("closed", "deadline") and not is_over and hazard.contains(goal.lon, goal.lat):
+            closes = "is closed" if hazard.starts is None else f"closes at {hazard.starts:%Y-%m-%d %H:%M}"
+            yield f"{goal.label} lies in an area that {closes}: {plain(hazard.label) or 'without a label'}. Choose a goal outside it."
 
 
 def closes_nothing(network: Network, hazard: Hazard, departure: dt.datetime) -> bool:

@@ -5,6 +5,9 @@ The stages in their order; what each one computes stands in its own package.
 
 from __future__ import annotations
 
+import dataclasses
+import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -20,6 +23,7 @@ from rollroute.network.gazetteer import FoundPlace
 from rollroute.network.network import Network
 from rollroute.search.find import find_route, finish, solve
 from rollroute.search.problem import ChargeCurve, ChargingStop, ProvenNoRouteError, Route, SearchGraph, SearchQuery
+from rollroute.search.retreat import retreat_ends
 from rollroute.sockets import Socket
 from rollroute.weights.case import Weighing
 from rollroute.weights.charging import charge_table, charging_power_w, why_no_charging
@@ -31,6 +35,8 @@ from rollroute.weights.weigh import EdgeWeights, weigh
 
 OFF_MAP_LIMIT_M = 150.0  # setting: a place further from any mapped way is refused rather than guessed at
 SETUP_S = 180.0  # assumption: find the socket, plug in, unplug; three minutes
+FIRST_LOOK_S = 2 * 3600.0  # setting: ways back stay open so long after departure; where that is not enough, longer
+MORE_TIME = 1.2  # setting: and then by so much more than the last retreat took, for the way may change
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +64,7 @@ class Trip:
     """What is asked: who goes where, with what charge, when.
 
     ``start_is_refuge``: the start stays open and powered, so that coming back to it is a retreat.
+    ``refuges_until``: refuges are open from departure until then; if not given, when a retreat of this trip gets there.
     """
 
     start: FoundPlace
@@ -69,6 +76,7 @@ class Trip:
     hazards: Sequence[Hazard] = ()
     preference: str = "surest"
     start_is_refuge: bool = True
+    refuges_until: dt.datetime | None = None
     needs_way_back: bool = True
     reserve_soc: float | None = None
     rules: Weighing | None = None
@@ -120,12 +128,47 @@ def plan_journey(network: Network, trip: Trip) -> Journey:
     asked = [pose(joined, nodes, trip, charges=False)]
     if any(socket.outlet is not None for socket in trip.sockets):
         asked.append(pose(joined, nodes, trip, charges=True))
+    posed, route = _best(asked, trip) if trip.refuges_until is not None else _best_by_the_clock(asked, trip)
+    return journey_of(trip, joined, nodes, posed, route)
+
+
+def _best(asked: Sequence[Posed], trip: Trip) -> tuple[Posed, Route]:
+    """The cheapest of the best ways of ``asked``."""
     verdicts = [(posed, solve(posed.graph, posed.query)) for posed in asked if posed.scenario.planned_usable_wh > 0]
     routes = [(posed, finish(posed.graph, posed.query, verdict)) for posed, verdict in verdicts if verdict.steps is not None]
     if not routes:
         routes = [(asked[-1], _route_or_reason(asked[-1], trip))]
-    posed, route = min(routes, key=lambda pair: pair[1].cost_s)
-    return journey_of(trip, joined, nodes, posed, route)
+    return min(routes, key=lambda pair: pair[1].cost_s)
+
+
+def _best_by_the_clock(asked: Sequence[Posed], trip: Trip) -> tuple[Posed, Route]:
+    """The best way whose every retreat ends at a refuge that is open by then, over ways that are.
+
+    Hours of refuges are no rule of the search: a refuge that is shut when a retreat gets there is left out, and the search asked again.
+    """
+    open_s, shut = FIRST_LOOK_S, frozenset[int]()
+    while True:
+        posed, route = _best([_by_the_clock(p, open_s, shut) for p in asked], trip)
+        ends = retreat_ends(posed.graph, posed.query, route)
+        last_s = max((arrives_s for _, arrives_s in ends), default=0.0)
+        found_shut = {node for node, arrives_s in ends if not _takes_in(posed, trip, node, arrives_s)}
+        if last_s <= open_s and not found_shut:
+            return posed, route
+        open_s, shut = MORE_TIME * last_s if last_s > open_s else open_s, shut | found_shut
+
+
+def _by_the_clock(posed: Posed, open_s: float, shut: frozenset[int]) -> Posed:
+    """The same question with ways back that stay open for ``open_s``, and without the refuges at nodes ``shut``."""
+    refuges = tuple((node, place) for node, place in posed.refuges if node not in shut)
+    query = dataclasses.replace(posed.query, retreats_until_s=open_s, refuges=tuple(node for node, _ in refuges))
+    return dataclasses.replace(posed, query=query, refuges=refuges)
+
+
+def _takes_in(posed: Posed, trip: Trip, node: int, arrives_s: float) -> bool:
+    """Whether a refuge at ``node`` is open ``arrives_s`` after departure, as far as hours are known."""
+    here = [place for where, place in posed.refuges if where == node]
+    hours = [(place.opens or trip.conditions.departure, place.closes) for place in here]
+    return any(_seconds_after(trip, opens) <= arrives_s <= _seconds_after(trip, closes) for opens, closes in hours)
 
 
 def journey_of(trip: Trip, joined: Network, nodes: Sequence[int], posed: Posed, route: Route) -> Journey:
@@ -185,6 +228,7 @@ def _route_or_reason(posed: Posed, trip: Trip) -> Route:
         return find_route(posed.graph, posed.query)
     except ProvenNoRouteError as error:
         where = f"{trip.start.label} to {trip.goal.label}"
+        where += "" if trip.goal.closes is None else f", which closes at {trip.goal.closes:%Y-%m-%d %H:%M}"
         raise ProvenNoRouteError(f"{where}: proven, no route keeps every rule", failures=error.failures) from error
 
 
@@ -234,6 +278,7 @@ def search_query(
 
     nodes : of the start, the goal, and each of ``trip.sockets``; a place with a stop is a refuge whether or not the trip ``charges`` there
     """
+    departure = trip.conditions.departure
     full_wh = scenario.planned_full_wh
     stops, stop_sockets = [], []
     refuges: list[tuple[int, FoundPlace]] = []
@@ -244,10 +289,11 @@ def search_query(
         if stop is not None:
             stops.append(stop)
             stop_sockets.append(socket)
-            refuges.append((node, socket.place))
+            refuges.append((node, dataclasses.replace(socket.place, opens=socket.opens, closes=socket.closes)))
     goal_has_power = any(node == nodes[1] or s.place.label == trip.goal.label for node, s in zip(nodes[2:], trip.sockets, strict=True))
     if goal_has_power or trip.goal.is_shelter:
         refuges.append((nodes[1], trip.goal))
+    refuges = [(node, place) for node, place in refuges if _stays_open(place, departure, trip.refuges_until)]
     query = SearchQuery(
         start=nodes[0],
         goals=(nodes[1],),
@@ -257,25 +303,41 @@ def search_query(
         stops=tuple(stops) if charges else (),
         refuges=tuple(node for node, _ in refuges),
         needs_way_back=trip.needs_way_back,
+        latest_arrival_s=_seconds_after(trip, trip.goal.closes),
         work_limit=trip.work_limit,
     )
     return query, tuple(stop_sockets) if charges else (), tuple(refuges)
 
 
+def _stays_open(place: FoundPlace, departure: dt.datetime, until: dt.datetime | None) -> bool:
+    """Whether a place is open at departure, as far as its hours are known, and stays so ``until``; ``None`` asks for nothing."""
+    is_open = place.opens is None or place.opens <= departure
+    return until is None or (is_open and (place.closes is None or place.closes >= until))
+
+
+def _seconds_after(trip: Trip, moment: dt.datetime | None) -> float:
+    """Seconds from departure to a moment, negative where it is over, inf where there is none; a change of the clocks counts as it is."""
+    return math.inf if moment is None else moment.timestamp() - trip.conditions.departure.timestamp()
+
+
 def charging_stop(trip: Trip, socket: Socket, node: int, full_wh: float) -> ChargingStop | None:
-    """The stop that ``socket`` makes for this chair, or ``None`` where nothing can be promised."""
-    if socket.outlet is None:
-        return None
+    """The stop that ``socket`` makes for this chair, or ``None`` where nothing can be promised.
+
+    Devices on the chair's battery run down while it waits outside: with them no stop counts that opens only after departure.
+    """
     outlet = socket.outlet
+    opens_s = 0.0 if socket.opens is None else max(0.0, _seconds_after(trip, socket.opens))
+    closes_s = _seconds_after(trip, socket.closes)
+    if outlet is None or closes_s < opens_s or (opens_s > 0.0 and trip.chair.loads_w > 0.0):
+        return None
     if why_no_charging(trip.chair, outlet, temperature_c=trip.conditions.planned_temperature_c) is not None:
         return None
     table = charge_table(full_wh, charging_power_w(trip.chair, outlet), chemistry=trip.chair.battery.chemistry, loads_w=trip.chair.loads_w)
-    departure = trip.conditions.departure
     return ChargingStop(
         node=node,
         curve=ChargeCurve(tuple(table.breakpoints_s.tolist()), tuple(table.breakpoints_wh.tolist())),
         setup_s=SETUP_S,
-        opens_s=0.0 if socket.opens is None else max(0.0, (socket.opens - departure).total_seconds()),
-        closes_s=np.inf if socket.closes is None else max(0.0, (socket.closes - departure).total_seconds()),
+        opens_s=opens_s,
+        closes_s=closes_s,
         label=socket.place.label,
     )

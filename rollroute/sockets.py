@@ -53,11 +53,11 @@ def place_of(shelter: Shelter, addresses: Sequence[tuple[str, str, float, float]
     """Where a shelter is: the room that its place names, else its position, else its address; ``None`` where the list gives none."""
     names_room = rooms is not None and shelter.place is not None and ":" in shelter.place
     if not names_room and shelter.lat is not None and shelter.lon is not None:
-        return FoundPlace(shelter.name, shelter.lon, shelter.lat, "shelter")
+        return FoundPlace(shelter.name, shelter.lon, shelter.lat, "shelter", opens=shelter.opens, closes=shelter.closes)
     if shelter.place is None:
         return None
     found = find_place(shelter.place, addresses=addresses, rooms=rooms)
-    return FoundPlace(shelter.name, found.lon, found.lat, "shelter", found.level, found.node)
+    return FoundPlace(shelter.name, found.lon, found.lat, "shelter", found.level, found.node, shelter.opens, shelter.closes)
 
 
 def sockets_of(

@@ -125,10 +125,10 @@ def read_shelters(table: Table, start: dt.datetime) -> tuple[list[Shelter], list
     by_name: dict[str, list[ShelterRow]] = {}
     for _, row in rows:
         by_name.setdefault(row.name, []).append(row)
-    return [_shelter(group) for group in by_name.values()], problems
+    return [_shelter(group, start) for group in by_name.values()], problems
 
 
-def _shelter(rows: Sequence[ShelterRow]) -> Shelter:
+def _shelter(rows: Sequence[ShelterRow], start: dt.datetime) -> Shelter:
     def first(name: str) -> Any:
         return next((v for row in rows if (v := getattr(row, name)) is not None), None)
 
@@ -137,8 +137,18 @@ def _shelter(rows: Sequence[ShelterRow]) -> Shelter:
         for n, row in enumerate(rows, start=1)
         if row.outlets is not None or row.outlet_amps is not None
     )
-    fields = [f for f in Shelter.__dataclass_fields__ if f not in ("name", "circuits")]
-    return Shelter(name=rows[0].name, circuits=circuits, **{f: first(f) for f in fields})
+    fields = {f: first(f) for f in Shelter.__dataclass_fields__ if f not in ("name", "circuits")}
+    return Shelter(name=rows[0].name, circuits=circuits, **fields | {"closes": _after_opening(fields["opens"], fields["closes"], start)})
+
+
+def _after_opening(opens: dt.datetime | None, closes: dt.datetime | None, start: dt.datetime) -> dt.datetime | None:
+    """Hours over midnight: a closing time read before the opening is that of the next day.
+
+    Of a shelter that is open at ``start`` anyway it stays as it was read: it may be over, and that is the bad side.
+    """
+    if opens is None or closes is None or opens == start or not opens - dt.timedelta(days=1) < closes <= opens:
+        return closes
+    return closes + dt.timedelta(days=1)
 
 
 def geojson_table(path: Path) -> Table:

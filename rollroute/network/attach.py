@@ -14,6 +14,7 @@ from rollroute.network.network import Flag, Incidence, Network, Nodes, Pieces
 
 ON_THE_WAY_M = 1.0  # a place nearer than this is on the way
 SNAP_TO_NODE_M = 0.5
+SPARE_M = 100.0  # a first look round a place is wider by this than what may be joined
 M_PER_DEGREE = 111_319.49  # on the WGS 84 equator (2 pi 6378137 / 360); used only to compare nearby distances
 
 
@@ -49,8 +50,9 @@ def nearest_joint(network: Network, lon: float, lat: float, *, limit_m: float, u
     """
     nodes, pieces = network.nodes, network.pieces
     scale = np.array([np.cos(np.radians(lat)) * M_PER_DEGREE, M_PER_DEGREE])
-    reach = 2 * limit_m / scale + 1e-3
-    near = usable & (np.abs(nodes.lon[pieces.tail] - lon) < reach[0]) & (np.abs(nodes.lat[pieces.tail] - lat) < reach[1])
+    reach_m = 2 * limit_m + SPARE_M + pieces.length_m  # a long piece may pass near the place though its tail is far away
+    east_m, north_m = (nodes.lon[pieces.tail] - lon) * scale[0], (nodes.lat[pieces.tail] - lat) * scale[1]
+    near = usable & (np.abs(east_m) < reach_m) & (np.abs(north_m) < reach_m)
     rows = np.flatnonzero(near)
     if not len(rows):
         raise InputError(_too_far(lon, lat, None, limit_m))

@@ -6,6 +6,7 @@ A name that fits nothing is refused with the nearest spellings; a name that fits
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import difflib
 import re
 import unicodedata
@@ -31,6 +32,7 @@ class FoundPlace:
     """A place on the ground. ``kind``: ``position``, ``address``, ``shelter``, or ``room`` for a room of a shelter.
 
     ``node``: where a room is reached in the network; ``None`` for places that are joined to the nearest way.
+    ``opens``, ``closes``: of a shelter, where its list tells them.
     """
 
     label: str
@@ -39,6 +41,8 @@ class FoundPlace:
     kind: str
     level: float | None = None
     node: int | None = None
+    opens: dt.datetime | None = None
+    closes: dt.datetime | None = None
 
     @property
     def is_shelter(self) -> bool:
@@ -83,18 +87,19 @@ def _find_room(
     """A room of the building that carries the name before the colon, or that stands at the place that it names."""
     house = text.split(":")[0].strip()
     building, label, kind = rooms.building_named(house), house, "position"
+    hours: tuple[dt.datetime | None, dt.datetime | None] = (None, None)
     try:
         place = find_place(house, addresses=addresses, shelters=shelters)
     except InputError:
         if building is None:
             raise
     else:
-        label, kind = place.label, "room" if place.kind == "shelter" else place.kind
+        label, kind, hours = place.label, "room" if place.kind == "shelter" else place.kind, (place.opens, place.closes)
         named = rooms.building_named(label)
         building = rooms.building_at(place.lon, place.lat) if named is None else named
     room = rooms.find(text, building, label, words)
     lon, lat = rooms.network.node_place(room.node) if room.node is not None else (room.lon, room.lat)
-    return FoundPlace(f"{label}: {room.name or f'level {room.level:g}'}", lon, lat, kind, room.level, room.node)
+    return FoundPlace(f"{label}: {room.name or f'level {room.level:g}'}", lon, lat, kind, room.level, room.node, *hours)
 
 
 def _position(text: str, lat: float, lon: float) -> FoundPlace:
@@ -112,7 +117,8 @@ def _find_shelter(text: str, shelters: list[Any]) -> FoundPlace | None:
     if not fits:
         return None
     fit = fits[0]
-    return FoundPlace(fit.name, float(fit.lon), float(fit.lat), "shelter", getattr(fit, "level", None), getattr(fit, "node", None))
+    more = (getattr(fit, name, None) for name in ("level", "node", "opens", "closes"))
+    return FoundPlace(fit.name, float(fit.lon), float(fit.lat), "shelter", *more)
 
 
 def _find_address(text: str, addresses: list[tuple[str, str, float, float]], names: list[str]) -> FoundPlace:

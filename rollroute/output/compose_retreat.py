@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,24 +13,11 @@ from rollroute.inputs.charge import display_for
 from rollroute.journey import PREFERENCES, Journey, search_graph
 from rollroute.network.gazetteer import FoundPlace
 from rollroute.output.itinerary import Checkpoint, Spot
-from rollroute.search.problem import SearchGraph
+from rollroute.search.retreat import Retreats, retreats
 
 CHECKPOINT_EVERY_M = 400.0  # setting: how often the sheet asks for the gauge
 FURTHEST_REFUGE_M = 1000.0  # setting: a refuge further off the way than this is only named, not led to
 Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True)
-class Retreats:
-    """From every node over clear edges to the nearest refuge.
-
-    energy_wh : (n_nodes,) planned, inf where there is no way; source : (n_nodes,) the refuge's node, −1; onward : (n_nodes,) next node.
-    """
-
-    energy_wh: Floats
-    source: Ints
-    onward: Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,21 +28,6 @@ class Retreat:
     refuge: int
     length_m: float
     leave_m: float
-
-
-def retreats(graph: SearchGraph, refuges: Sequence[int], open_until_s: float, weight: Floats | None = None) -> Retreats:
-    """One Dijkstra from all ``refuges`` at once, edges turned around; ``weight`` is the planned energy if not given."""
-    from scipy.sparse import csr_array
-    from scipy.sparse.csgraph import dijkstra
-
-    keep = np.flatnonzero(graph.is_passable & ~graph.is_unverified & (graph.closes_s >= open_until_s))
-    values = graph.energy_wh if weight is None else weight
-    order = np.argsort(graph.head[keep], kind="stable")
-    starts = np.zeros(graph.n_nodes + 1, np.int32)
-    np.cumsum(np.bincount(graph.head[keep], minlength=graph.n_nodes), out=starts[1:])
-    turned = csr_array((values[keep][order], graph.tail[keep][order].astype(np.int32), starts), shape=(graph.n_nodes, graph.n_nodes))
-    energy, onward, source = dijkstra(turned, indices=sorted(set(refuges)), min_only=True, return_predecessors=True)
-    return Retreats(energy, np.where(np.isfinite(energy), source, -1).astype(np.int64), np.where(onward >= 0, onward, -1).astype(np.int64))
 
 
 def retreats_along(journey: Journey, ends_m: Floats) -> list[Retreat]:

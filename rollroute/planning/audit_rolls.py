@@ -75,7 +75,7 @@ class _Drive:
         self.scenario: Scenario = chart.scenario(self.rider, self._gauge(), charges=bool(self.halts))
         weights = self.on_map.weights
         self.energy_wh = weights.planned_energy_wh * self.scenario.factors.energy
-        self.closes = np.repeat(chart.way_closes, 2) - self.leave  # minutes after setting off
+        self.closes = np.minimum(np.repeat(chart.way_closes, 2), weights.closes_s / 60.0) - self.leave  # minutes after setting off
         self.passable, self.unverified = self.on_map.is_passable, weights.is_unverified
         self.clear = self.passable & ~self.unverified & np.isinf(self.closes)
         home = chart.places.get(("rider", line.id))
@@ -196,12 +196,16 @@ class _Drive:
         return float(self.energy_wh[back]) if is_sure else math.inf
 
     def _refuges(self) -> list[int]:
-        """Where the rider can turn to: the own home if it stays open, the goal, and shelters where this chair can be plugged in."""
+        """Where the rider can turn to: the own home if it stays open, the goal, shelters with power for this chair through the night."""
         nodes = [self._node("shelter", self.line.shelter or "")]
         if math.isinf(self.book.closes(self.line.id)):
             nodes.append(self._node("rider", self.line.id))
-        with_power = [("shelter", s.name) for s in self.book.move.shelters if self._outlet(s) is not None]
+        with_power = [("shelter", s.name) for s in self.book.move.shelters if self._outlet(s) is not None and self._is_open(s)]
         return nodes + [self.chart.node[key] for key in with_power if key in self.chart.node]
+
+    def _is_open(self, shelter: Shelter) -> bool:
+        """Whether a shelter is open when the rider sets off, and stays so, with its power, through the night."""
+        return self.book.minute(shelter.opens, math.inf) <= self.leave + SLACK_MIN and self._power_ends(shelter) >= self.book.night_end()
 
     def _outlet(self, shelter: Shelter) -> Outlet | None:
         """The outlet that a shelter promises this chair; ``None`` where nothing can be promised."""

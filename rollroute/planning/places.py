@@ -60,7 +60,9 @@ def locate(move: Move, network: Network) -> Located:
         put("shelter", shelter.name, lon, lat, shelter.place, [])
         if ("shelter", shelter.name) in found:
             place = found["shelter", shelter.name]
-            found["shelter", shelter.name] = FoundPlace(shelter.name, place.lon, place.lat, "shelter", place.level, place.node)
+            found["shelter", shelter.name] = FoundPlace(
+                shelter.name, place.lon, place.lat, "shelter", place.level, place.node, shelter.opens, shelter.closes
+            )
             named.append(_Named(shelter.name, place.lon, place.lat, place.level, place.node))
     for kind, things in (("rider", move.riders), ("van", move.vans), ("escort", move.escorts)):
         for thing in things:

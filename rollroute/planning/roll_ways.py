@@ -15,6 +15,7 @@ from rollroute.network.kinds import CARRIAGEWAY_KINDS, WayKind
 from rollroute.network.network import Network
 from rollroute.planning.needs import REFILL_EFFICIENCY, Needs
 from rollroute.planning.places import Located
+from rollroute.planning.rooms import night_end_min
 from rollroute.planning.stated_path import journey_along, stated_path
 from rollroute.planning.town import chair_for, conditions_for, reading_for, reserve_for, rules_for
 from rollroute.planning.travel import PathLeg, RollWay
@@ -49,6 +50,7 @@ class RollFinder:
             sockets=self.sockets if needs.has_charger else (),
             hazards=self.move.hazards,
             start_is_refuge=not math.isfinite(self._closes(needs)),
+            refuges_until=self.move.start + dt.timedelta(minutes=night_end_min(self.move)),
             rules=rules_for(self.move, self.located.found),
             work_limit=self.work_limit,
             reserve_soc=reserve_for(self.move, needs.chair),

@@ -212,6 +212,18 @@ class Case:
         return np.asarray(table[self.network.pieces.kind], np.float64)
 
     @cached_property
+    def keys_held(self) -> Mask:
+        """(n_places,) gates and doors that a key of the coordinator's opens, by name or ``node/ID``."""
+        places = self.network.places
+        held = np.zeros(len(places.kind), np.bool_)
+        if self.rules.keys:
+            names = self.network.about.get("place_names", {})
+            for row in np.flatnonzero(places.osm_id > 0):
+                node_id = str(int(places.osm_id[row]))
+                held[row] = f"node/{node_id}" in self.rules.keys or names.get(node_id) in self.rules.keys
+        return held
+
+    @cached_property
     def is_off_map(self) -> Mask:
         """Pieces that are our own straight lines from a place to the mapped ways."""
         return self.has(Flag.OFF_MAP)

@@ -45,7 +45,7 @@ def closing_times_s(network: Network, closures: Iterable[Closure], departure: dt
     lines = shapely.linestrings(ends.reshape(-1, 2, 2))
     tree = shapely.STRtree(lines)
     for closure in active:
-        start_s = 0.0 if closure.starts is None else (closure.starts - departure).total_seconds()
+        start_s = 0.0 if closure.starts is None else closure.starts.timestamp() - departure.timestamp()
         for ring in closure.rings:
             rows = tree.query(shapely.Polygon(ring), predicate="intersects")
             closes_s[rows] = np.minimum(closes_s[rows], start_s)

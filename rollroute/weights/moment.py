@@ -1,19 +1,21 @@
-"""Tags that hold only at times, read at the moment of departure: conditional access, opening hours, seasons."""
+"""Tags that hold only at times: conditional access, opening hours, seasons, at the moment of departure and until they shut a way."""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from rollroute.network.facts.points import PlaceFlag
+from rollroute.network.facts.points import PlaceFlag, PlaceKind
 from rollroute.network.network import Flag
-from rollroute.network.tags import Moment, access_of, possible_values, read_in_season, read_open
+from rollroute.network.tags import Access, Moment, access_of, changes_after, possible_values, read_in_season, read_open
 from rollroute.weights.case import Case
 
 OPEN, UNSURE, SHUT = 0, 1, 2
+LOOK_AHEAD = dt.timedelta(hours=24)  # setting: no trip with its ways back takes longer
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,46 @@ def places_at(case: Case) -> AtThatTime:
     return AtThatTime(access, state)
 
 
+def hours_close_s(case: Case) -> npt.NDArray[np.float64]:
+    """(n_pieces,) seconds after departure at which a piece, or a gate or door on it, is no longer as open as it was; inf never.
+
+    What is shut or doubtful at departure is judged as it is then. A key that is held opens its gate at any hour.
+    """
+    network, closes_s = case.network, np.full(case.network.n_pieces, np.inf)
+    rows = np.flatnonzero(case.has(Flag.CONDITIONAL))
+    ways, first = np.unique(network.pieces.way[rows], return_inverse=True)
+    for i, way in enumerate(ways):
+        here = rows[first == i]
+        moment = _moment(case, *network.node_place(int(network.pieces.tail[here[0]])))
+        closes_s[here] = worse_after_s(network.ways.tags(int(way)), moment, case.rules.granted)
+    places, tags_of = network.places, network.about.get("conditional_nodes", {})
+    at_place_s = np.full(len(places.kind), np.inf)
+    shuts = np.isin(places.kind, (PlaceKind.BARRIER, PlaceKind.DOOR)) & ~case.keys_held
+    for row in np.flatnonzero(shuts & ((places.flags & PlaceFlag.CONDITIONAL) != 0)):
+        tags = tags_of.get(str(int(places.osm_id[row])))
+        if tags is not None:
+            at_place_s[row] = worse_after_s(tags, _moment(case, float(places.lon[row]), float(places.lat[row])), case.rules.granted)
+    met = np.flatnonzero(np.isfinite(at_place_s[network.incidence.place]))
+    np.minimum.at(closes_s, network.incidence.piece[met], at_place_s[network.incidence.place[met]])
+    return closes_s
+
+
+def worse_after_s(tags: Mapping[str, str], moment: Moment, granted: frozenset[Access]) -> float:
+    """Seconds from ``moment`` until an element is first less open than then; inf if not within ``LOOK_AHEAD``."""
+    now = _shutness(tags, moment, granted)
+    for when in changes_after(tags, moment, moment.when + LOOK_AHEAD) if now < SHUT else ():
+        if _shutness(tags, replace(moment, when=when), granted) > now:
+            return when.timestamp() - moment.when.timestamp()
+    return float("inf")
+
+
+def _shutness(tags: Mapping[str, str], moment: Moment, granted: frozenset[Access]) -> int:
+    access, state = read_at(tags, moment)
+    if access in granted:
+        return state
+    return max(state, SHUT if access >= Access.DELIVERY else UNSURE if access >= Access.UNCLEAR else OPEN)
+
+
 def _moment(case: Case, lon: float, lat: float) -> Moment:
     snowy = True if case.conditions.after_storm else None
     return Moment(case.conditions.departure, is_wet=case.conditions.is_wet, is_snowy=snowy, lon=lon, lat=lat)
@@ -76,4 +118,3 @@ def _wheelchair_state(tags: Mapping[str, str], moment: Moment) -> int:
     if problem or len(values) > 1:
         return UNSURE
     return SHUT if "no" in values else OPEN
-

@@ -80,24 +80,12 @@ def judge_places(case: Case, tally: Tally) -> PlaceVerdicts:
     chance = by_kind[places.doubt]
     stated_yes = (places.flags & np.uint16(PlaceFlag.WHEELCHAIR_YES)) != 0  # stepless, says the wiki, and nothing of widths
     chance = np.where(stated_yes, np.minimum(chance, case.doubts.probability("wheelchair_yes")), chance)
-    judge = _Judge(case, out, places_at(case), chance, _keys_held(case))
+    judge = _Judge(case, out, places_at(case), chance, case.keys_held)
     for rule in (_kerbs, _kerb_ramps, _barriers, _locks, _doors, _thresholds, _lifts, _crossings, _bends):
         rule(judge)
     out.exclude(judge.has(PlaceFlag.BLOCKED), Reason.MEASURED)
     _lay_on_edges(case, out, tally)
     return out
-
-
-def _keys_held(case: Case) -> Mask:
-    """Gates and doors that a key of the coordinator's opens, by name or ``node/ID``."""
-    places = case.network.places
-    held = np.zeros(len(places.kind), bool)
-    if case.rules.keys:
-        names = case.network.about.get("place_names", {})
-        for row in np.flatnonzero(places.osm_id > 0):
-            node_id = str(int(places.osm_id[row]))
-            held[row] = f"node/{node_id}" in case.rules.keys or names.get(node_id) in case.rules.keys
-    return held
 
 
 def _kerbs(judge: _Judge) -> None:

@@ -15,6 +15,7 @@ from rollroute.network.network import Flag, Network
 from rollroute.standards import CEILING_GRADE
 from rollroute.weights.case import Case, Mask, Tally, Weighing, case_of
 from rollroute.weights.energy import ESCORT_SPEED_M_S, Drive, drive_pieces, idle_wh
+from rollroute.weights.moment import hours_close_s
 from rollroute.weights.passages import clear_passed
 from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import judge_places
@@ -85,7 +86,7 @@ def weigh(
     drive, factors
         The calibrated chair, and the multipliers from expected to planned (``rollroute.weights``).
     closes_s
-        (n_pieces,) seconds after departure when a piece closes; ``None``: nothing closes.
+        (n_pieces,) seconds after departure when a piece closes; ``None``: nothing closes but by the hours of its tags.
     """
     case = case_of(network, chair, conditions, rules)
     tally = Tally.empty(network.n_pieces)
@@ -96,6 +97,8 @@ def weigh(
     if closes_s is not None:
         tally.exclude(closes_s <= 0.0, Reason.CLOSED)
     time_s, energy_wh = _drive_all(case, drive)
+    hours_s = hours_close_s(case)
+    closes_s = hours_s if closes_s is None else np.minimum(closes_s, hours_s)
     waiting_s, waiting_planned_s = (np.repeat(seconds, 2) for seconds in _waits(network))
     planned_time_s = time_s * factors.time + waiting_planned_s
     planned_idle_wh = idle_wh(waiting_planned_s, drive)
@@ -108,7 +111,7 @@ def weigh(
         energy_wh=energy_wh + idle_wh(waiting_s, drive),
         planned_energy_wh=(energy_wh + planned_idle_wh) * factors.energy,
         discomfort_s=_discomfort_s(case, time_s),
-        closes_s=np.full(2 * network.n_pieces, np.inf) if closes_s is None else np.repeat(closes_s, 2),
+        closes_s=np.repeat(closes_s, 2),
         is_back_sure=back_sure(case, tally, asked),
         to_scout=edges_to_scout(case, tally),
     )

@@ -13,6 +13,7 @@ from rollroute.network.tags.barriers import BarrierKind as BarrierKind
 from rollroute.network.tags.barriers import Passing as Passing
 from rollroute.network.tags.barriers import read_barrier as read_barrier
 from rollroute.network.tags.conditional import Moment as Moment
+from rollroute.network.tags.conditional import changes_after as changes_after
 from rollroute.network.tags.conditional import has_conditional as has_conditional
 from rollroute.network.tags.conditional import possible_values as possible_values
 from rollroute.network.tags.conditional import read_conditional as read_conditional

@@ -27,6 +27,7 @@ _SEASONS = {  # months that are surely in the season and months that may be, in 
     "autumn": ({10, 11}, {9, 12}),
     "fall": ({10, 11}, {9, 12}),
 }
+_WALKING = ("foot", "access", "wheelchair")
 _HOLIDAYS = re.compile(r"\b(PH|SH|easter)\b")
 
 
@@ -105,6 +106,25 @@ def read_in_season(tags: Mapping[str, str], moment: Moment) -> Reading[bool]:
     answers = [_in_season(word, moment) for word in words]
     answer = True if True in answers else None if None in answers else False
     return Reading(answer, Rank.TAG_WORD if answer is not None else Rank.UNKNOWN, text)
+
+
+def changes_after(tags: Mapping[str, str], moment: Moment, until: dt.datetime) -> list[dt.datetime]:
+    """Moments after ``moment`` and before ``until`` at which a rule about walking here may begin or end to hold, in order.
+
+    Of hours every opening and closing, and each midnight, where seasons and dates turn. ``until`` is in the place's own time too.
+    """
+    texts = [tags["opening_hours"]] if "opening_hours" in tags else []
+    for key in _WALKING:
+        for _, condition in _rules(tags.get(f"{key}:conditional", "")):
+            texts += [_bare(part) for part in re.split(r"\s+(?:AND|and)\s+", condition)]
+    begin, end = moment.when.replace(tzinfo=None), until.replace(tzinfo=None)
+    midnight = dt.datetime.combine(begin.date(), dt.time())
+    found = {midnight + dt.timedelta(days=day) for day in range(1, (end - begin).days + 2)}
+    for text in texts:
+        hours, at = _hours(text, moment.lon, moment.lat), begin
+        while hours is not None and (at := hours.next_change(at)) is not None and at < end:
+            found.add(at)
+    return sorted(at.replace(tzinfo=moment.when.tzinfo) for at in found if begin < at < end)
 
 
 @lru_cache(CACHE_SIZE)
