@@ -17,7 +17,7 @@ from rollroute.errors import InputError
 from rollroute.inputs.chair import Chair, find_chair
 from rollroute.inputs.charge import parse_charge
 from rollroute.inputs.conditions import Conditions, parse_departure
-from rollroute.inputs.field_facts import read_field_facts, read_inventory
+from rollroute.inputs.field_facts import FieldFact, read_field_facts, read_inventory
 from rollroute.inputs.move_hazards import Hazard, read_hazards
 from rollroute.journey import Journey, Trip, plan_journey
 from rollroute.network.build import build_network
@@ -94,10 +94,20 @@ def build_from_files(
     inventories: Sequence[tuple[Path, Path]] = (),
     day: dt.date | None = None,
 ) -> Network:
-    """Read the files and build the network; ``inventories`` that hold on ``day`` are laid over it."""
+    """Read the files and build the network; ``inventories`` that hold on ``day`` are laid over it, for good.
+
+    Raises
+    ------
+    InputError
+        If a file can't be read, or an inventory has a last day: a network has none.
+    """
     from rollroute.inputs.osm import read_map
     from rollroute.inputs.terrain import read_terrain
 
+    surveys = _read_inventories(inventories)
+    last_day = min((fact.expires for fact in surveys if fact.expires), default=None)
+    if last_day is not None:
+        raise InputError(f"--inventory: holds until {last_day}, a network has no last day. Give it to route instead, or take expires out.")
     extract = read_map(map_file)
     terrain = None
     if heights:
@@ -108,7 +118,7 @@ def build_from_files(
         terrain = read_terrain(list(heights), unit=labels.unit, datum=labels.datum, is_surface=labels.shows_roofs, bounds=bounds)
     points = [] if addresses is None else read_address_points(addresses)
     network = build_network(extract, terrain, address_points=points)
-    return with_field_facts(network, None, inventories, day or dt.date.today())
+    return _laid(network, surveys, day or dt.date.today())
 
 
 def chair_of(name: str, rider_mass_kg: float | None) -> Chair:
@@ -162,9 +172,14 @@ def with_field_facts(network: Network, facts: Path | None, inventories: Sequence
 
     inventories : (file, mapping) of each
     """
-    known = [fact for file, mapping in inventories for fact in read_inventory(file, mapping)]
-    if facts is not None:
-        known += read_field_facts(facts)
+    return _laid(network, [*_read_inventories(inventories), *([] if facts is None else read_field_facts(facts))], day)
+
+
+def _read_inventories(inventories: Sequence[tuple[Path, Path]]) -> list[FieldFact]:
+    return [fact for file, mapping in inventories for fact in read_inventory(file, mapping)]
+
+
+def _laid(network: Network, known: Sequence[FieldFact], day: dt.date) -> Network:
     if not known:
         return network
     found, notes = lay_facts(network, known, day)

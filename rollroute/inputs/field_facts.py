@@ -6,6 +6,7 @@ An inventory is any vector file that GDAL reads, with a mapping file (TOML) besi
 
     source = "curb ramp inventory 2025"
     date = "2025-06-01"
+    expires = "2030-06-01"
     [[fact]]
     fact = "kerb_height"
     column = "LIP_IN"
@@ -17,9 +18,10 @@ from __future__ import annotations
 import csv
 import dataclasses
 import datetime as dt
+import difflib
 import json
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -112,24 +114,53 @@ def read_inventory(path: Path, mapping: Path) -> list[FieldFact]:
     """Facts of a city's inventory, ranked as survey; lines count along their length, areas at a point inside; empty cells say nothing."""
     import geopandas as gpd
 
-    rules = read_toml(mapping)
+    rules = _read_mapping(mapping)
     try:
         table = gpd.read_file(path).to_crs(4326)
     except (OSError, ValueError, RuntimeError) as error:
         raise InputError(f"{path}: not readable as a vector file with a known projection ({error}).") from error
     shapes = [None if g is None or g.is_empty else g for g in table.geometry]
     found: list[FieldFact] = []
-    for rule in rules.get("fact", []):
-        column = rule.get("column")
+    for rule in rules["fact"]:
+        column = rule["column"]
         if column not in table.columns:
             raise InputError(f"{mapping}: column {column!r} is not in {path.name}. It has {', '.join(map(str, table.columns[:20]))}.")
         found += _of_column(rules, rule, zip(table[column], shapes, strict=True), f"{path}, {column}")
     return found
 
 
+def _read_mapping(mapping: Path) -> dict[str, Any]:
+    """The rules of a mapping; a misspelt key must not pass as not given."""
+    rules = read_toml(mapping)
+    _check_keys(rules, ("source", "date", "expires", "fact"), f"{mapping}")
+    for key in ("date", "expires"):
+        read_day(rules.get(key), f"{mapping}, {key}")
+    told = rules.get("fact")
+    if not isinstance(told, list) or not told or not all(isinstance(rule, dict) for rule in told):
+        raise InputError(f"{mapping}: no [[fact]] in it. Write [[fact]] for each column, with fact, column and unit under it.")
+    for number, rule in enumerate(told, start=1):
+        where = f"{mapping}, [[fact]] {number}"
+        _check_keys(rule, ("fact", "column", "unit", "values"), where)
+        lacking = [key for key in ("fact", "column") if key not in rule]
+        if lacking:
+            raise InputError(f"{where}: {' and '.join(lacking)} missing. Give the fact and the name of its column.")
+        if not isinstance(rule.get("values", {}), dict):
+            raise InputError(f'{where}: values must be a table of words, such as {{ "Y" = 0.0 }}, got {rule["values"]!r}.')
+    return rules
+
+
+def _check_keys(table: Mapping[str, Any], known: Sequence[str], where: str) -> None:
+    for name in table:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1)
+            hint = f"Did you mean {near[0]}?" if near else f"Known: {', '.join(known)}."
+            raise InputError(f"{where}: unknown key {name!r}. {hint}")
+
+
 def _of_column(rules: Mapping[str, Any], rule: Mapping[str, Any], cells: Iterable[tuple[Any, Any]], where: str) -> list[FieldFact]:
     words = rule.get("values", {})
-    common = {"fact": rule["fact"], "unit": rule.get("unit", ""), "date": rules.get("date"), "source": rules.get("source", "inventory")}
+    common = {"unit": "", "source": "inventory"} | {key: rules[key] for key in ("source", "date", "expires") if key in rules}
+    common |= {key: rule[key] for key in ("fact", "unit") if key in rule}
     found = []
     for row, (value, shape) in enumerate(cells, start=1):
         value = words.get(str(value), value)

@@ -31,10 +31,13 @@ M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances on
 
 
 def lay_facts(network: Network, facts: Iterable[FieldFact], day: dt.date) -> tuple[Network, list[str]]:
-    """``network`` with the facts that hold on ``day``; and one line for each that lies near nothing, or is outranked."""
+    """``network`` with the facts that hold on ``day``; a line for each that lies near nothing or is outranked, one for all other days'."""
     layer = _Layer(network)
-    notes = []
-    for fact in sorted((f for f in facts if f.holds_on(day)), key=lambda f: f.date or dt.date.min):
+    told = list(facts)
+    current = [fact for fact in told if fact.holds_on(day)]
+    others = len(told) - len(current)
+    notes = [f"{others} of {len(told)} facts say nothing of {day}: found later, or no longer true"] if others else []
+    for fact in sorted(current, key=lambda f: f.date or dt.date.min):
         note = layer.lay(fact)
         if note:
             notes.append(f"{fact.fact} at {fact.lat:.5f},{fact.lon:.5f}: {note}")

@@ -64,6 +64,7 @@ def passages_of(network: Network, tracks: Iterable[Track], day: dt.date) -> tupl
     found, notes = [], []
     for track in tracks:
         if not track.holds_on(day):
+            notes.append(f"track {track.name}: says nothing of {day}: driven later, or no longer true")
             continue
         runs, tied_m = finder.runs(track.line)
         driven = [2 * run.piece + (0 if run.is_forward else 1) for run in runs if run.share >= DRIVEN_SHARE]

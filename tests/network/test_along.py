@@ -192,6 +192,8 @@ def test_a_track_answers_the_questions_of_what_it_drove_in_that_direction_only()
 def test_a_track_in_the_future_or_expired_says_nothing():
     for late in (track(date=dt.date(2026, 3, 15)), track(expires=dt.date(2026, 3, 13))):
         assert judge(network_of(STREET), 1, 2, rules=Weighing(tracks=(late,))).questions == {"width"}
+        found, notes = passages_of(network_of(STREET), [late], DAY)
+        assert (found, notes) == ((), ["track 1: says nothing of 2026-03-14: driven later, or no longer true"])
 
 
 def test_a_track_between_two_ways_side_by_side_clears_neither():

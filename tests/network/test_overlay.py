@@ -188,3 +188,51 @@ def test_a_citys_inventory_is_read_through_a_mapping(tmp_path: Path):
     rows = read_inventory(tmp_path / "ramps.gpkg", tmp_path / "map.toml")
 
     assert [(r.value, r.is_survey, r.date) for r in rows] == [(pytest.approx(0.00635), True, dt.date(2025, 6, 1))]
+
+
+def _ramps(folder: Path, mapping: str) -> tuple[Path, Path]:
+    import geopandas as gpd
+    from shapely import Point
+
+    gpd.GeoDataFrame({"LIP_IN": [0.25]}, geometry=[Point(KERB["lon"], LAT)], crs=4326).to_file(folder / "ramps.gpkg", driver="GPKG")
+    (folder / "map.toml").write_text(mapping)
+    return folder / "ramps.gpkg", folder / "map.toml"
+
+
+RULE = '[[fact]]\nfact = "kerb_height"\ncolumn = "LIP_IN"\nunit = "in"\n'
+
+
+def test_an_inventory_ends_on_its_last_day_and_none_is_built_in_for_good(tmp_path: Path):
+    """On a route it holds until then. A network has no last day, so that build refuses it before it reads the map."""
+    from rollroute.assembly import build_from_files
+
+    files = _ramps(tmp_path, f'expires = "2026-03-14"\n{RULE}')
+    rows = read_inventory(*files)
+
+    for day, asked in ((DAY, False), (dt.date(2026, 3, 15), True)):
+        network, notes = lay_facts(network_of(TOWN), rows, day)
+        assert ("kerb" in judge(network, 3, 2).questions) == asked
+        assert notes == (["1 of 1 facts say nothing of 2026-03-15: found later, or no longer true"] if asked else [])
+    with pytest.raises(InputError, match="holds until 2026-03-14"):
+        build_from_files(tmp_path / "nowhere.osm", inventories=[files])
+
+
+@pytest.mark.parametrize(
+    ("mapping", "says"),
+    [
+        (RULE.replace("[[fact]]", "[[facts]]"), "unknown key 'facts'. Did you mean fact"),
+        ('expiry = "2026-03-14"\n' + RULE, "unknown key 'expiry'"),
+        ('date = "June"\n' + RULE, "'June' is not a date"),
+        (RULE.replace("unit", "units"), "1: unknown key 'units'. Did you mean unit"),
+        (RULE.replace('fact = "kerb_height"\n', ""), "1: fact missing"),
+        (RULE.replace('column = "LIP_IN"\n', ""), "1: column missing"),
+        (RULE + 'values = "no"\n', "must be a table"),
+        ('source = "ramps"\n', r"no \[\[fact\]\] in it"),
+        (RULE.replace("LIP_IN", "LIP"), "column 'LIP' is not in ramps.gpkg. It has LIP_IN"),
+        (RULE.replace("kerb_height", "kerb"), "unknown fact 'kerb'"),
+    ],
+)
+def test_a_mapping_that_cant_be_meant_is_refused_by_its_key(tmp_path: Path, mapping: str, says: str):
+    """A misspelt key must not pass as not given: the facts would be silent, or in another unit."""
+    with pytest.raises(InputError, match=says):
+        read_inventory(*_ramps(tmp_path, mapping))
