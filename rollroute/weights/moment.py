@@ -81,7 +81,8 @@ def worse_after_s(tags: Mapping[str, str], moment: Moment, granted: frozenset[Ac
     now = _shutness(tags, moment, granted)
     for when in changes_after(tags, moment, moment.when + LOOK_AHEAD) if now < SHUT else ():
         if _shutness(tags, replace(moment, when=when), granted) > now:
-            return when.timestamp() - moment.when.timestamp()
+            first = min(when.replace(fold=fold).timestamp() for fold in (0, 1))  # a clock time that a change of the clocks skips or repeats
+            return max(0.0, first - moment.when.timestamp())
     return float("inf")
 
 

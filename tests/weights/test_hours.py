@@ -81,3 +81,11 @@ def test_a_change_of_the_clocks_is_an_hour_more_or_less():
 
     moment = Moment(dt.datetime(2026, 3, 28, 23, 0, tzinfo=ZoneInfo("Europe/Paris")))
     assert worse_after_s({"opening_hours": "18:00-05:00"}, moment, frozenset()) == 5 * 3600.0
+
+
+def test_a_closing_that_the_clocks_skip_counts_from_before():
+    """The same night has no 02:30: whoever leaves at 01:05 finds it past 02:30 after 55 minutes, never after 85; half past one is sure."""
+    from zoneinfo import ZoneInfo
+
+    moment = Moment(dt.datetime(2026, 3, 29, 1, 5, tzinfo=ZoneInfo("Europe/Paris")))
+    assert worse_after_s({"opening_hours": "05:00-02:30"}, moment, frozenset()) == 25 * 60.0
