@@ -30,7 +30,7 @@ TOWN = data_dir() / "quillhaven"
 FOLDERS = [story.folder for story in STORIES]
 PHONE, SMALL_PHONE, DESKTOP = (390, 844), (320, 640), (1280, 800)
 PAGES = ("route.html", "link.html")
-SCREENS = [(SMALL_PHONE, "light"), (PHONE, "dark"), (DESKTOP, "light"), (DESKTOP, "dark")]
+SCREENS = [*itertools.product((SMALL_PHONE, DESKTOP), ("light", "dark")), (PHONE, "dark")]
 WCAG = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}, "resultTypes": ["violations"]}
 
 
@@ -177,7 +177,7 @@ def test_no_mark_hides_another(demo: Path, visit: Callable[..., Any], folder: st
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize(("size", "scheme"), [(SMALL_PHONE, "light"), (DESKTOP, "dark")])
+@pytest.mark.parametrize(("size", "scheme"), list(itertools.product((SMALL_PHONE, DESKTOP), ("light", "dark"))))
 @pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("folder", FOLDERS)
 def test_no_violation_of_wcag(demo: Path, visit: Callable[..., Any], folder: str, name: str, size: tuple[int, int], scheme: str):
