@@ -469,6 +469,16 @@ def test_readme_states_the_sums_of_the_files() -> None:
         assert hashlib.sha256((TOWN / name).read_bytes()).hexdigest() == digest, name
 
 
+def test_the_data_readme_names_every_file() -> None:
+    """Nobody should have to guess where a number comes from."""
+    text = (DATA / "README.md").read_text(encoding="utf-8")
+    files = [p.relative_to(DATA).as_posix() for p in DATA.rglob("*") if p.is_file() and "__pycache__" not in p.parts]
+    missing = [name for name in files if f"`{name}`" not in text and not name.startswith("quillhaven/town/")]
+
+    assert missing == ["README.md"]
+    assert all((DATA / name).exists() for row in re.findall(r"^\| (`[^|]+) \|", text, re.MULTILINE) for name in re.findall("`(.+?)`", row))
+
+
 def test_script_does_not_lean_on_the_planner() -> None:
     """The truth is independent: no file of the town imports rollroute."""
     sources = [TOWN / "make_town.py", *(TOWN / "town").glob("*.py")]

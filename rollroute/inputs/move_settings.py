@@ -112,7 +112,7 @@ class Night(SettingsSection):
     quiet_to: str = "05:00"
     staff: str = ""  # named: swaps at night are allowed
     mains_v: Positive = 120.0
-    continuous_share: Share = 0.8  # of a breaker's rating; facts: 120 V 15 A circuit, 1440 W continuous (from memory)
+    continuous_share: Share = 0.8  # of a breaker's rating: 1440 W of a circuit of 120 V and 15 A (from memory)
 
 
 class Assume(SettingsSection):
