@@ -112,7 +112,7 @@ def _step_row(step: Step, offset: int, words: Words) -> dict[str, Any]:
         "number": str(step.number + offset),
         "metres": words.distance(step.at_m),
         "sentence": step_sentence(step, words),
-        "watch": watch_lines(step.watch, words),
+        "watch": watch_lines(step, words),
     }
 
 

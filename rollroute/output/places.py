@@ -40,7 +40,7 @@ def step_places(itinerary: Itinerary, words: Words) -> Iterator[Place]:
     for step in build_steps(itinerary):
         is_front_door = step.kind == "start" and itinerary.start.kind != "shelter"
         name = words.say("Start") if is_front_door else step_sentence(step, words)
-        yield Place(step.kind, step.lon, step.lat, f"{step.number}. {name}", " ".join(watch_lines(step.watch, words)))
+        yield Place(step.kind, step.lon, step.lat, f"{step.number}. {name}", " ".join(watch_lines(step, words)))
 
 
 def way_line(itinerary: Itinerary) -> Iterator[LonLat]:

@@ -75,7 +75,7 @@ def source_lines(itinerary: Itinerary, words: Words) -> list[str]:
 def _step_lines(step: Step, itinerary: Itinerary, words: Words) -> list[str]:
     ahead = words.say("next in {distance}", distance=words.distance(step.to_next_m)) if step.to_next_m > 0 else ""
     lines = [f"{step.number}. {words.distance(step.at_m)}: {step_sentence(step, words)}" + (f" [{ahead}]" if ahead else "")]
-    lines += [INDENT + line for line in watch_lines(step.watch, words)]
+    lines += [INDENT + line for line in watch_lines(step, words)]
     if step.crossing_s is not None:
         lines.append(INDENT + words.say("Crossing takes {seconds} at this chair's pace.", seconds=words.seconds(step.crossing_s)))
     asked = [q for q in itinerary.questions if q.number in step.questions]

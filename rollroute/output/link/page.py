@@ -78,7 +78,7 @@ def step_list(steps: Iterable[Step], offset: int, words: Words) -> Markup:
 
 
 def _step(step: Step, number: int, words: Words) -> Markup:
-    watch = watch_lines(step.watch, words)
+    watch = watch_lines(step, words)
     if step.crossing_s is not None:
         watch.append(words.say("Crossing takes {seconds} at this chair's pace.", seconds=words.seconds(step.crossing_s)))
     if step.to_next_m > 0:

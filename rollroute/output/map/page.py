@@ -7,7 +7,7 @@ from importlib.resources import files
 
 from markupsafe import Markup
 
-from rollroute.output.itinerary import Itinerary
+from rollroute.output.itinerary import Checked, Itinerary
 from rollroute.output.level_plan import plan_title
 from rollroute.output.map.legend import legend
 from rollroute.output.map.phrases import both_cases, charge
@@ -15,7 +15,7 @@ from rollroute.output.map.scene import Scene
 from rollroute.output.plain_text import plain
 from rollroute.output.steps import Step, build_steps
 from rollroute.output.words import Words
-from rollroute.output.words.facts import floor_words, question_words
+from rollroute.output.words.facts import QUESTIONS, floor_words, question_words
 from rollroute.output.words.sentences import step_sentence, watch_lines
 
 HATCH = Markup(
@@ -91,7 +91,31 @@ def weakest(itinerary: Itinerary, words: Words) -> Markup:
     rows = Markup("").join(
         Markup("<li><b>{}</b> <bdi>{}</bdi></li>").format(question.number, question_words(question, words)) for question in places
     )
-    return Markup('<h2>{}</h2><ul class="weakest">{}</ul>').format(words.say("Weakest places"), rows)
+    return Markup('<h2>{}</h2><ul class="weakest">{}</ul>').format(words.say("Weakest places"), rows) + firmness(itinerary, words)
+
+
+def firmness(itinerary: Itinerary, words: Words) -> Markup:
+    """Say what the chances of open questions rest on: how firmly they are assumed, and what checks in the town have made of them."""
+    if itinerary.prior_checks is None:
+        return Markup("")
+    text = words.say(
+        "Chances are assumptions, each as firm as {n} checks would make it; checks in a town move them.",
+        n=words.number(itinerary.prior_checks),
+    )
+    rows = Markup("").join(Markup("<li>{}</li>").format(_checked_words(row, words)) for row in itinerary.checked)
+    return Markup('<p class="small">{}</p>').format(text) + (Markup('<ul class="small">{}</ul>').format(rows) if rows else rows)
+
+
+def _checked_words(row: Checked, words: Words) -> str:
+    what = words.say(QUESTIONS.get(row.fact, QUESTIONS["other"]))
+    return words.say(
+        "{what}: {bad} of {n} checks here were bad; the chance was {before}, now it is {after}.",
+        what=what,
+        bad=row.bad,
+        n=row.good + row.bad,
+        before=words.percent(row.before),
+        after=words.percent(row.after),
+    )
 
 
 def steps(itinerary: Itinerary, words: Words) -> Markup:
@@ -101,7 +125,7 @@ def steps(itinerary: Itinerary, words: Words) -> Markup:
 
 
 def _step(step: Step, itinerary: Itinerary, words: Words) -> Markup:
-    watch = Markup("").join(Markup("<li><bdi>{}</bdi></li>").format(line) for line in watch_lines(step.watch, words))
+    watch = Markup("").join(Markup("<li><bdi>{}</bdi></li>").format(line) for line in watch_lines(step, words))
     button = Markup('<button hidden data-lat="{:.6f}" data-lon="{:.6f}" data-piece="{}" aria-label="{}">{}</button>').format(
         step.lat,
         step.lon,

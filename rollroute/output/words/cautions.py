@@ -98,9 +98,7 @@ def battery_cautions(chemistry: str | None, words: Words) -> list[str]:
     is_lead = any(word in kind for word in ("lead", "agm", "gel", "flooded", "sla", "vrla"))
     lines = []
     if not is_lead:
-        lines.append(
-            say("Lithium battery below 0 °C, wet, swollen, hot or damaged: do not charge, move away, call the fire service.")
-        )
+        lines.append(say("Lithium battery below 0 °C, wet, swollen, hot or damaged: do not charge, move away, call the fire service."))
     if is_lead or "li" not in kind:
         lines.append(say("Lead battery: air it, no flames; its gas burns."))
     return lines

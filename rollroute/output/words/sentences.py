@@ -57,32 +57,36 @@ def nearby_words(nearby: Nearby, words: Words) -> str:
     return words.say("{distance} after {landmark}", distance=words.distance(nearby.after_m), landmark=name)
 
 
-def watch_lines(items: tuple[Watch, ...], words: Words) -> list[str]:
-    """Things to watch for, each place once with its metres: "275–320 m: uphill 6 % (survey)."."""
-    lines: dict[str, list[str]] = {}
-    for watch in items:
-        what = _watch_words(watch, words)
-        if watch.question is not None:
-            what = words.say("{what} (question {number})", what=what, number=watch.question)
-        lines.setdefault(_where(watch, words), []).append(what)
-    return [f"{where}: {'; '.join(found)}." for where, found in lines.items()]
+def watch_lines(step: Step, words: Words) -> list[str]:
+    """Things to watch for on a step, a line each: "275–320 m: uphill, up to 6 % (survey)."; "On the road, with traffic."."""
+    lines = []
+    for where, what, asked in _watched(step, words):
+        numbers = words.listing([str(number) for number in asked])
+        if asked:
+            what = words.say_n("{what} (question {numbers})", "{what} (questions {numbers})", len(asked), what=what, numbers=numbers)
+        lines.append(f"{where}: {what}." if where else f"{what[:1].upper()}{what[1:]}.")
+    return lines
 
 
 def watch_notes(step: Step, words: Words, *, sign: str) -> list[tuple[str, str]]:
-    """Things to watch for on a step in the order of the way, as (where, what); questions by ``sign``.
+    """The same for paper, as (where, what), with ``sign`` before the number of a question."""
+    return [(where, " ".join([what, *(f"{sign}{number}" for number in asked)])) for where, what, asked in _watched(step, words)]
 
-    Alike ones stand once, with all their places. What is met where the step begins, or holds for all of it, needs no place.
+
+def _watched(step: Step, words: Words) -> list[tuple[str, str, list[int]]]:
+    """Where, what and which questions, in the order of the way.
+
+    Alike things stand once, with all their places. What is met where the step begins, or holds for all of it, needs no place.
     """
     met: dict[str, list[Watch]] = {}
     for watch in step.watch:
         met.setdefault(_watch_words(watch, words), []).append(watch)
-    notes = []
+    found = []
     for what, alike in met.items():
         is_plain = len(alike) == 1 and _is_where_step_is(alike[0], step)
         places = [] if is_plain else list(dict.fromkeys(_where(watch, words) for watch in alike))
-        asked = [f"{sign}{watch.question}" for watch in alike if watch.question is not None]
-        notes.append((words.listing(places), " ".join([what, *asked])))
-    return notes
+        found.append((words.listing(places), what, [watch.question for watch in alike if watch.question is not None]))
+    return found
 
 
 def _is_where_step_is(watch: Watch, step: Step) -> bool:
