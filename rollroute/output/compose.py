@@ -15,7 +15,7 @@ from rollroute.journey import Journey
 from rollroute.network.network import Flag, Network
 from rollroute.network.ranks import Rank
 from rollroute.network.rooms import building_of_pieces, buildings_of
-from rollroute.output.compose_facts import known_of
+from rollroute.output.compose_facts import checked_of, known_of, prior_checks
 from rollroute.output.compose_levels import plans_of
 from rollroute.output.compose_places import landmarks_near, points_of, questions_of, rest_spots, van_spots
 from rollroute.output.compose_retreat import checkpoints_of, refuges_of
@@ -102,6 +102,8 @@ def compose_itinerary(journey: Journey, stamp: Stamp) -> Itinerary:
         sources=list(network.about.get("sources", [])),
         notes=_notes(journey),
         plans=plans_of(journey, ends_m),
+        prior_checks=prior_checks(journey),
+        checked=checked_of(journey),
     )
 
 

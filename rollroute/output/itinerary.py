@@ -104,6 +104,18 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """A row of the table of doubts that checks in the town have moved: chances of a stop where nobody knows, ``before`` and ``after``."""
+
+    fact: str  # as ``Question.kind``
+    place: str  # what kind of place, in the table's own words
+    good: int
+    bad: int
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Point:
     """Something passed on the way that a volunteer must see: kerb, crossing, door, gate, bollard, lift, ramp, narrow.
 
@@ -300,6 +312,8 @@ class Itinerary:
     sources: list[str]  # "© OpenStreetMap contributors (ODbL)", "heights: …"
     notes: list[str] = field(default_factory=list)  # kinds of notes: "escort_needed", "on_carriageway", "coarse_heights", …
     plans: list[LevelPlan] = field(default_factory=list)  # levels of buildings that the way uses, in the order of the way
+    prior_checks: float | None = None  # how many checks an assumed chance counts as: its prior strength
+    checked: list[Checked] = field(default_factory=list)
 
 
 def write_itinerary(itinerary: Itinerary, path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import itertools
 import math
@@ -192,3 +193,16 @@ def test_a_barred_piece_tells_which_fact_bars_it(itinerary: Itinerary):
         verdict = next(fact for fact in barred.facts if fact.what == "this_way")
         assert verdict.kind == "reasons"
         assert set(barred.reasons) <= set(verdict.text.split(","))
+
+
+def test_what_chances_rest_on_travels_with_the_route(journey: Journey, itinerary: Itinerary):
+    """Beta(1, 4) and three bad checks of four: (1 + 3) / (5 + 4) = 4/9. Every row of the table counts as five checks (its own note)."""
+    kind = "kerb_crossing"
+    told = dataclasses.replace(journey.network, about=journey.network.about | {"doubt_checks": {kind: [1, 3]}})
+    moved = compose_itinerary(dataclasses.replace(journey, network=told), Stamp(made_at=EVENING, command="", code="K7"))
+
+    assert (itinerary.prior_checks, itinerary.checked) == (5.0, [])
+    assert moved.prior_checks == 5.0
+    (row,) = moved.checked
+    assert (row.fact, row.good, row.bad, row.before) == ("kerb", 1, 3, pytest.approx(1 / 5))
+    assert row.after == pytest.approx(4 / 9)

@@ -13,10 +13,12 @@ from lxml import html
 from sample_itinerary import HOSTILE_NAMES, hostile, sample
 
 from rollroute.errors import InputError
+from rollroute.output.crowd import Crowd
+from rollroute.output.itinerary import Checked
 from rollroute.output.map import assets, map_page, write_map
 from rollroute.output.map.assets import guard, leaflet_assets
 from rollroute.output.map.drawing import draw_scene, scale_bar, standalone
-from rollroute.output.map.plane import Crowd, Plane
+from rollroute.output.map.plane import Plane
 from rollroute.output.map.scene import set_scene
 from rollroute.output.map.script_json import script_json
 from rollroute.output.words import Words
@@ -261,3 +263,14 @@ def test_a_checkpoint_speaks_in_the_gauge_s_own_words():
     for said, check in zip(rows, itinerary.checkpoints, strict=True):
         assert WORDS.gauge_at_least(check.least_soc, itinerary.chair) in said
         assert "%" not in said
+
+
+def test_the_page_says_what_chances_rest_on():
+    """An assumption and ten checks are not the same: how firm, and what checks in the town have moved."""
+    row = Checked(fact="kerb", place="end of a crossing", good=1, bad=3, before=0.2, after=4 / 9)
+    plain_page = map_page(dataclasses.replace(sample(), prior_checks=5.0), WORDS)
+    moved = map_page(dataclasses.replace(sample(), prior_checks=5.0, checked=[row]), WORDS)
+
+    assert "each as firm as 5 checks would make it" in plain_page
+    assert "checks here were bad" not in plain_page
+    assert "Kerb: height not known: 3 of 4 checks here were bad; the chance was 20 %, now it is 44 %." in moved
