@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterator
+import operator
+from collections.abc import Iterator, Sequence
 
 from rollroute.journey import Journey, pose
 from rollroute.search.least import least_charge, what_charge_buys
@@ -24,7 +25,9 @@ def alternatives(journey: Journey) -> Iterator[str]:
     least = least_charge(*without, tolerance_wh=0.1)
     yield f"Least charge to leave with, planned, charging nowhere: {_charge(least, query)}"
     if query.stops:
-        yield f"The same, charging on the way where it helps: {_charge(least_charge(graph, query, tolerance_wh=0.1), query)}"
+        with_stops = least_charge(graph, query, tolerance_wh=0.1)  # planned with a weaker battery, so it may be more
+        helps = with_stops < least or math.isnan(least)
+        yield f"The same, charging on the way where it helps: {_charge(with_stops, query) if helps else 'no less'}"
     yield from _offers(graph, query)
     yield from _ways(graph, query)
 
@@ -41,8 +44,7 @@ def _offers(graph: SearchGraph, query: SearchQuery) -> Iterator[str]:
 def _ways(graph: SearchGraph, query: SearchQuery) -> Iterator[str]:
     found = pareto_set(graph, query, most_routes=MOST_WAYS, most_labels=MOST_LABELS)
     yield "Ways of which none is better in time, energy and doubt at once:"
-    for route in found.routes:
-        yield f"  {_sums(route)}"
+    yield from (f"  {line}" for line in _undominated(found.routes))
     if not found.is_complete:
         yield "  and more: the list was cut off here; the quickest stand in it."
 
@@ -55,8 +57,18 @@ def _charge(charge_wh: float, query: SearchQuery) -> str:
     )
 
 
+def _undominated(routes: Sequence[Route]) -> list[str]:
+    """Lines of routes that no other beats in the figures as they are printed, each once."""
+    said = {_figures(route): _sums(route) for route in reversed(routes)}
+    return [line for own, line in sorted(said.items()) if not any(o != own and all(map(operator.le, o, own)) for o in said)]
+
+
+def _figures(route: Route) -> tuple[int, int, int]:
+    """Minutes, watt-hours and doubt in per cent, whole, as they are printed."""
+    return math.ceil(route.time_s / 60), round(route.energy_wh), round(100.0 * (1.0 - math.exp(-route.surprisal)))
+
+
 def _sums(route: Route) -> str:
     stops = len(route.stop_uses)
     charging = f", {stops} stop{'s' if stops > 1 else ''} to charge" if stops else ""
-    doubt = 100.0 * (1.0 - math.exp(-route.surprisal))
-    return f"{math.ceil(route.time_s / 60)} min, {route.energy_wh:.0f} Wh, doubt {doubt:.0f} %{charging}"
+    return "{} min, {} Wh, doubt {} %".format(*_figures(route)) + charging
