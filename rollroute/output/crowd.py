@@ -39,6 +39,7 @@ class Crowd:
     taken: list[Box] = field(default_factory=list)
     leaders: list[tuple[XY, XY]] = field(default_factory=list)
     way: list[XY] = field(default_factory=list)
+    scale: float = 1.0  # how large marks are drawn, of 32 wide: steps aside are as much shorter
 
     def draw_way(self, line: Sequence[XY]) -> None:
         """Keep marks that move and words off ``line``, where there is a choice."""
@@ -73,13 +74,13 @@ class Crowd:
     def step_aside(self, x: float, y: float, wide: float, high: float) -> XY | None:
         """Give and take the best place of a mark whose own place (x, y) is taken, as (right, down) of it; ``None``: all are taken."""
         best, least = None, math.inf
-        for step in STEPS_ASIDE:  # the nearest first
+        for step in ((right * self.scale, down * self.scale) for right, down in STEPS_ASIDE):  # the nearest first
             if math.hypot(*step) >= least:
                 break
             box = box_around(x + step[0], y + step[1], wide, high)
             if not self.has_room(box):
                 continue
-            price = math.hypot(*step) + CROSSING * self._crossings((x, y), box) + ON_WAY * self.hides_way(box)
+            price = math.hypot(*step) + self.scale * (CROSSING * self._crossings((x, y), box) + ON_WAY * self.hides_way(box))
             if price < least:
                 best, least = step, price
         if best is not None:

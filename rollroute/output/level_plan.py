@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from rollroute.output.crowd import XY
 from rollroute.output.itinerary import LevelPlan, LonLat, PlanMark
 from rollroute.output.plain_text import plain
-from rollroute.output.sheet.canvas import XY, Canvas, frame_around, path_data, resample, text_width_pt
+from rollroute.output.sheet.canvas import Canvas, frame_around, path_data, text_width_pt
 from rollroute.output.sheet.grid import draw_scale_bar
 from rollroute.output.words import Words
 from rollroute.output.words.facts import floor_words
@@ -33,7 +34,8 @@ def draw_level_plan(plan: LevelPlan, words: Words, *, width_pt: float, most_heig
     height_pt = min(max(max(ys) - min(ys) + 2 * MARGIN_PT, LEAST_HEIGHT_PT), most_height_pt)
     canvas = Canvas(frame_around(places, width_pt=width_pt, height_pt=height_pt, margin_pt=MARGIN_PT))
     _ground(canvas, plan)
-    canvas.way = [xy for line in plan.way for xy in resample(canvas.frame.line(line), 4.0)]
+    for line in plan.way:
+        canvas.crowd.draw_way(canvas.frame.line(line))
     for line in plan.way:
         points = canvas.frame.line(line)
         canvas.polyline(points, f'stroke="#fff" stroke-width="{WAY_PT + 2.8}" stroke-linecap="round" stroke-linejoin="round"')
@@ -114,7 +116,7 @@ def _marks(canvas: Canvas, plan: LevelPlan, words: Words) -> None:
         )
         if mark.kind == "lift":
             canvas.add(f'<path d="M{x - 2.6:.1f} {y - 0.8:.1f}h5.2l-2.6 -2.8ZM{x - 2.6:.1f} {y + 0.8:.1f}h5.2l-2.6 2.8Z" fill="#000"/>')
-        canvas.take((x - size - 1, y - size - 1, x + size + 1, y + size + 1))
+        canvas.crowd.take(x, y, 2 * size + 2, 2 * size + 2)
     for mark in plan.marks:
         motor = "M" if mark.kind == "door" and mark.needs_power else ""
         figure = "" if mark.width_m is None else words.size(mark.width_m)
@@ -141,10 +143,10 @@ def _beside(canvas: Canvas, at: XY, text: str, *, reach: float, bold: bool = Fal
     middles = [(x + across, y), (x - across, y), (x, y - along), (x, y + along)]
     middles += [(x + dx * across, y + dy * along) for dx in (1, -1) for dy in (-1, 1)]
     boxes = [(mx - half, my - high, mx + half, my + high) for mx, my in middles]
-    free = [n for n, box in enumerate(boxes) if canvas.is_free(box)]
-    best = min(free, key=lambda n: canvas.crosses_way(boxes[n]), default=None)
+    free = [n for n, box in enumerate(boxes) if canvas.crowd.has_room(box)]
+    best = min(free, key=lambda n: canvas.crowd.hides_way(boxes[n]), default=None)
     if best is not None:
-        canvas.take(boxes[best])
+        canvas.crowd.taken.append(boxes[best])
         canvas.text(*middles[best], text, size=FIGURE_PT, bold=bold)
 
 
@@ -159,8 +161,8 @@ def _room_name(canvas: Canvas, name: str, ring: list[LonLat]) -> None:
         for dx, dy in SHIFTS:
             at = (x + dx * size, y + dy * size)
             box = (at[0] - half, at[1] - high, at[0] + half, at[1] + high)
-            if canvas.is_free(box) and not canvas.crosses_way(box) and is_inside(at, points):
-                canvas.take(box)
+            if canvas.crowd.has_room(box) and not canvas.crowd.hides_way(box) and is_inside(at, points):
+                canvas.crowd.taken.append(box)
                 for n, line in enumerate(lines):
                     canvas.text(at[0], at[1] + (n - (len(lines) - 1) / 2) * size * 1.15, line, size=size)
                 return

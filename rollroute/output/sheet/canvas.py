@@ -7,16 +7,16 @@ import math
 from dataclasses import dataclass, field
 from html import escape
 
+from rollroute.output.crowd import XY, Crowd
 from rollroute.output.itinerary import LonLat
 from rollroute.output.sheet.fonts import FAMILIES, advance_em
 
 M_PER_DEG_LAT = 111_195.0  # sphere of 6 371 km; the scale bar is drawn with the same figure
 PT_PER_MM = 72.0 / 25.4
 FONT = ", ".join(FAMILIES)
+MARKS = 0.5  # our marks are about 16 points wide
 BOLD_WIDER = 1.03
 GROUND_OFF_PT = 0.4  # the ground needs no finer corners: a line moved by less looks the same
-XY = tuple[float, float]
-Box = tuple[float, float, float, float]  # left, top, right, bottom
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,12 +63,15 @@ def frame_around(places: list[LonLat], *, width_pt: float, height_pt: float, mar
 
 @dataclass(slots=True)
 class Canvas:
-    """Collects SVG elements, and the boxes that labels must keep off."""
+    """Collects SVG elements, and knows where there is room for more marks and words."""
 
     frame: Frame
     elements: list[str] = field(default_factory=list)
-    taken: list[Box] = field(default_factory=list)
-    way: list[XY] = field(default_factory=list)  # points every few points along the way, for labels to keep off
+    crowd: Crowd = field(init=False)  # what is taken, and the way
+
+    def __post_init__(self) -> None:
+        """Nothing is taken yet."""
+        self.crowd = Crowd(self.frame.width_pt, self.frame.height_pt, scale=MARKS)
 
     def add(self, element: str) -> None:
         """Add a finished SVG element."""
@@ -115,7 +118,7 @@ class Canvas:
 
         A rim around the letters would read as well, but in a PDF it is the outline of every letter: half of the file.
         """
-        wide, high = drawn_width_pt(text, size) * (BOLD_WIDER if bold else 1.0) + 1.0, size * 0.95
+        wide, high = text_width_pt(text, size) * (BOLD_WIDER if bold else 1.0) + 1.0, size * 0.95
         box = f'x="{x - wide / 2:.1f}" y="{y - high / 2:.1f}" width="{wide:.1f}" height="{high:.1f}"'
         ground = f'<rect {box} fill="#fff" fill-opacity="0.85"/>' if plate else ""
         weight = ' font-weight="bold"' if bold else ""
@@ -123,19 +126,6 @@ class Canvas:
         letters = f'<text {where} font-family="{FONT}" font-size="{size:g}"{weight} fill="#000">{escape(text)}</text>'
         spin = f' transform="rotate({turn:.1f} {x:.1f} {y:.1f})"' if turn else ""
         self.add(f"<g{spin}>{ground}{letters}</g>")
-
-    def is_free(self, box: Box) -> bool:
-        """Whether ``box`` lies in the window and off all labels."""
-        inside = box[0] >= 1 and box[1] >= 1 and box[2] <= self.frame.width_pt - 1 and box[3] <= self.frame.height_pt - 1
-        return inside and not any(overlaps(box, other) for other in self.taken)
-
-    def crosses_way(self, box: Box) -> bool:
-        """Whether ``box`` covers the way."""
-        return any(box[0] <= x <= box[2] and box[1] <= y <= box[3] for x, y in self.way)
-
-    def take(self, box: Box) -> None:
-        """Keep later labels off ``box``."""
-        self.taken.append(box)
 
     def svg(self) -> str:
         """The finished document."""
@@ -190,18 +180,8 @@ def off_segment(p: XY, a: XY, b: XY) -> float:
     return math.hypot(p[0] - a[0] - t * dx, p[1] - a[1] - t * dy)
 
 
-def overlaps(a: Box, b: Box) -> bool:
-    """Whether two boxes share more than an edge."""
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
-
-
 def text_width_pt(text: str, size: float) -> float:
-    """A wide guess of the width of ``text`` in the sheet's font: 0.6 em a letter, one em for scripts with full-width letters."""
-    return sum(size if ord(c) > 0x2E80 else 0.6 * size for c in text)
-
-
-def drawn_width_pt(text: str, size: float) -> float:
-    """The width of ``text`` as the regular face draws it."""
+    """The width of ``text`` as the regular face draws it, points; the bold face is ``BOLD_WIDER``."""
     return sum(advance_em(letter) for letter in text) * size
 
 

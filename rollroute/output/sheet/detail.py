@@ -7,7 +7,7 @@ import math
 
 from rollroute.output.itinerary import Itinerary, Piece
 from rollroute.output.sheet import marks
-from rollroute.output.sheet.canvas import Canvas, Frame, resample
+from rollroute.output.sheet.canvas import Canvas, Frame
 from rollroute.output.sheet.grid import draw_scale_bar
 from rollroute.output.sheet.ground import at_share, draw_barred, draw_ground, draw_rooms, draw_street_names
 from rollroute.output.sheet.way import WAY_COLOUR, draw_questions, draw_way, step_circle
@@ -44,7 +44,7 @@ def draw_detail(itinerary: Itinerary, steps: list[Step], words: Words, *, width_
     points = [p for p in itinerary.points if canvas.frame.holds([canvas.frame.xy((p.lon, p.lat))], -6)]
     for point in points:  # the numbers and words keep off the marks
         x, y = canvas.frame.xy((point.lon, point.lat))
-        canvas.take((x - MARK_PT, y - MARK_PT, x + MARK_PT, y + MARK_PT))
+        canvas.crowd.take(x, y, 2 * MARK_PT, 2 * MARK_PT)
     for one in steps:
         step_circle(canvas, canvas.frame.xy((one.lon, one.lat)), one.number, size=9)
     for point in points:
@@ -81,7 +81,7 @@ def _coming(canvas: Canvas, itinerary: Itinerary, first: int) -> None:
     line = [xy for p in itinerary.pieces[max(first - 4, 0) : first] for xy in canvas.frame.line(p.coordinates)]
     canvas.polyline(line, 'stroke="#fff" stroke-width="5"')
     canvas.polyline(line, f'stroke="{WAY_COLOUR}" stroke-width="2.2" stroke-dasharray="5 3"')
-    canvas.way.extend(resample(line, 4.0) if line else [])
+    canvas.crowd.draw_way(line)
 
 
 def _leaving(canvas: Canvas, pieces: list[Piece]) -> None:

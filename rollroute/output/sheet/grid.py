@@ -5,9 +5,10 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
+from rollroute.output.crowd import XY
 from rollroute.output.geo_uri import grid_reference
 from rollroute.output.itinerary import LonLat
-from rollroute.output.sheet.canvas import XY, Canvas
+from rollroute.output.sheet.canvas import Canvas
 from rollroute.output.words import Words
 from rollroute.units import M_PER_FOOT
 
@@ -66,12 +67,12 @@ def draw_scale_bar(canvas: Canvas, words: Words, *, size: float = 9.0, north: bo
     )
     canvas.add(f'<path d="M{left + 4:.1f} {y - 4:.1f}V{y:.1f}h{width:.1f}V{y - 4:.1f}" fill="none" stroke="#000" stroke-width="1.4"/>')
     canvas.text(left + 4 + width / 2, y - 5 - size / 2, label, size=size)
-    canvas.take((left, y - size - 5, left + 8 + width, y + 6))
+    canvas.crowd.taken.append((left, y - size - 5, left + 8 + width, y + 6))
     if north:
         x, top = frame.width_pt - 14, 8.0
         canvas.add(f'<path d="M{x:.1f} {top:.1f}l5 14h-10Z" fill="#000" stroke="#fff" stroke-width="0.8"/>')
         canvas.text(x, top + 21, words.say("N"), size=10, bold=True)
-        canvas.take((x - 8, 0, frame.width_pt, top + 28))
+        canvas.crowd.taken.append((x - 8, 0, frame.width_pt, top + 28))
 
 
 def _free_corner(canvas: Canvas, width: float, size: float) -> XY:
@@ -80,7 +81,7 @@ def _free_corner(canvas: Canvas, width: float, size: float) -> XY:
     corners = [(x, y) for y in (canvas.frame.height_pt - 7, size + 8) for x in (3.0, right)]
     for x, y in corners:
         box = (x, y - size - 5, x + 8 + width, y + 6)
-        if not canvas.crosses_way(box) and canvas.is_free(box):
+        if not canvas.crowd.hides_way(box) and canvas.crowd.has_room(box):
             return (x, y)
     return corners[0]
 
@@ -100,8 +101,8 @@ def _grid_line(canvas: Canvas, ends: list[LonLat], figure: str, axis: int) -> No
     canvas.polyline(line, 'stroke="#555" stroke-width="0.35"')
     spot = _at_edge(line, axis)
     box = (spot[0] - 9, spot[1] - 5, spot[0] + 9, spot[1] + 5)
-    if canvas.is_free(box):
-        canvas.take(box)
+    if canvas.crowd.has_room(box):
+        canvas.crowd.taken.append(box)
         canvas.text(*spot, figure, size=7)
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import itertools
 import math
 
+from rollroute.output.crowd import XY, Box
 from rollroute.output.itinerary import Backdrop, Barred, Hazard, Itinerary, LonLat
 from rollroute.output.plain_text import plain
-from rollroute.output.sheet.canvas import XY, Box, Canvas, Frame, resample, text_width_pt
+from rollroute.output.sheet.canvas import BOLD_WIDER, Canvas, Frame, resample, text_width_pt
 from rollroute.output.words import Words
 from rollroute.output.words.facts import REASONS
 
@@ -16,6 +17,8 @@ ROAD_WIDTH_M = 7.0
 ROAD_WIDEST_PT = 62.0
 OTHER_LETTER = "X"
 LONGEST_LABEL = 28  # letters
+WORDS_OFF_PT = (4.0, 9.0, 16.0, 26.0, 38.0)  # how far words stand off their place
+LEADER = 'stroke="#000" stroke-width="0.7"'
 
 
 def draw_ground(canvas: Canvas, itinerary: Itinerary) -> None:
@@ -73,7 +76,7 @@ def draw_rooms(canvas: Canvas, itinerary: Itinerary, level: float | None) -> Non
         label = plain(name, longest=LONGEST_LABEL)
         middle = (sum(p[0] for p in line[:-1]) / (len(line) - 1), sum(p[1] for p in line[:-1]) / (len(line) - 1))
         half = text_width_pt(label, 7) / 2
-        if label and canvas.is_free((middle[0] - half, middle[1] - 5, middle[0] + half, middle[1] + 5)):
+        if label and canvas.crowd.is_free(*middle, 2 * half, 10):
             canvas.text(*middle, label, size=7)
 
 
@@ -97,7 +100,7 @@ def draw_barred(canvas: Canvas, itinerary: Itinerary) -> None:
         x, y, angle = at_share(line, 0.3)
         dx, dy = -math.sin(angle) * 7, math.cos(angle) * 7
         canvas.polyline([(x - dx, y - dy), (x + dx, y + dy)], 'stroke="#000" stroke-width="3"')
-        canvas.take((x - 5, y - 5, x + 5, y + 5))
+        canvas.crowd.take(x, y, 10, 10)
         letter = barred_letter(barred)
         place(canvas, (x, y), letter, size=9)
 
@@ -115,37 +118,36 @@ def draw_street_names(canvas: Canvas, itinerary: Itinerary, streets: list[str], 
         spots = [spot for line in lines for spot in _label_spots(canvas, line, size)]
         for x, y, angle in spots:
             box = _turned_box(x, y, angle, text_width_pt(label, size) / 2, size / 2)
-            if canvas.is_free(box) and not canvas.crosses_way(box):
-                canvas.take(box)
+            if canvas.crowd.has_room(box) and not canvas.crowd.hides_way(box):
+                canvas.crowd.taken.append(box)
                 canvas.text(x, y, label, size=size, turn=math.degrees(angle))
                 break
 
 
-def place(canvas: Canvas, anchor: XY, label: str, *, size: float, bold: bool = True, leader: bool = False) -> XY | None:
-    """Write ``label`` near ``anchor`` where it hides nothing; a thin leader ties it if it lies far off. Returns its middle."""
-    half_w, half_h = text_width_pt(label, size) / 2 + 1.5, size * 0.62
-    spot = find_room(canvas, anchor, half_w, half_h)
+def place(canvas: Canvas, anchor: XY, label: str, *, size: float, bold: bool = True) -> XY | None:
+    """Write ``label`` near ``anchor`` where it hides nothing. Returns its middle, ``None`` where there is no room."""
+    wide, high = text_width_pt(label, size) * (BOLD_WIDER if bold else 1.0) + 3.0, size * 1.24
+    around = [
+        (math.cos(angle) * (reach + wide / 2), -math.sin(angle) * (reach + high / 2))
+        for reach in WORDS_OFF_PT
+        for angle in (math.pi * (k / 6 - 0.25) for k in range(12))
+    ]
+    spot = canvas.crowd.choose(*anchor, wide, high, around)
     if spot is None:
         return None
-    if leader and math.dist(anchor, spot) > half_w + 8:
-        canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.6"')
-    canvas.text(*spot, label, size=size, bold=bold)
+    middle = (anchor[0] + spot[0], anchor[1] + spot[1])
+    canvas.text(*middle, label, size=size, bold=bold)
+    return middle
+
+
+def stand_aside(canvas: Canvas, anchor: XY, side: float) -> XY | None:
+    """Room for a mark ``side`` points wide beside its place ``anchor``, tied to it by a leader; ``None`` where there is none."""
+    aside = canvas.crowd.step_aside(*anchor, side, side)
+    if aside is None:
+        return None
+    spot = (anchor[0] + aside[0], anchor[1] + aside[1])
+    canvas.polyline([anchor, spot], LEADER)
     return spot
-
-
-def find_room(canvas: Canvas, anchor: XY, half_w: float, half_h: float) -> XY | None:
-    """The nearest of 60 places around ``anchor`` where a box fits; first off the way, then anywhere free. The place is taken."""
-    for keep_off_way in (True, False):
-        for reach in (4.0, 9.0, 16.0, 26.0, 38.0):
-            for k in range(12):
-                angle = math.pi * (k / 6 - 0.25)
-                x = anchor[0] + math.cos(angle) * (reach + half_w)
-                y = anchor[1] - math.sin(angle) * (reach + half_h)
-                box = (x - half_w, y - half_h, x + half_w, y + half_h)
-                if canvas.is_free(box) and not (keep_off_way and canvas.crosses_way(box)):
-                    canvas.take(box)
-                    return (x, y)
-    return None
 
 
 def at_share(line: list[XY], share: float) -> tuple[float, float, float]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
+from rollroute.output.crowd import XY
 from rollroute.output.itinerary import Point, Spot
 from rollroute.output.plain_text import plain
-from rollroute.output.sheet.canvas import XY, Canvas
-from rollroute.output.sheet.ground import find_room, place
+from rollroute.output.sheet.canvas import Canvas
+from rollroute.output.sheet.ground import place, stand_aside
 from rollroute.output.words import Words
 from rollroute.output.words.catalogue import mark
 
@@ -24,7 +25,7 @@ POINT_WORDS = {
 
 def socket(canvas: Canvas, anchor: XY, label: str) -> None:
     """Charging: a square with two strokes, and words."""
-    spot = _tied(canvas, anchor, 7.0)
+    spot = stand_aside(canvas, anchor, 14.0) or anchor
     x, y = spot
     canvas.add(f'<path d="M{x - 6:.1f} {y - 6:.1f}h12v12h-12ZM{x - 2:.1f} {y - 3:.1f}v6M{x + 2:.1f} {y - 3:.1f}v6" {INK}/>')
     place(canvas, spot, label, size=9, bold=False)
@@ -32,7 +33,8 @@ def socket(canvas: Canvas, anchor: XY, label: str) -> None:
 
 def house(canvas: Canvas, spot_data: Spot) -> None:
     """Refuge: the outline of a house, and its name."""
-    x, y = _tied(canvas, canvas.frame.xy((spot_data.lon, spot_data.lat)), 8.0)
+    anchor = canvas.frame.xy((spot_data.lon, spot_data.lat))
+    x, y = stand_aside(canvas, anchor, 16.0) or anchor
     canvas.add(f'<path d="M{x - 7:.1f} {y:.1f}l7 -7 7 7M{x - 5:.1f} {y - 1.5:.1f}v8h10v-8" {INK}/>')
     place(canvas, (x, y), plain(spot_data.label, longest=24), size=9, bold=False)
 
@@ -40,11 +42,10 @@ def house(canvas: Canvas, spot_data: Spot) -> None:
 def van(canvas: Canvas, spot_data: Spot) -> None:
     """Place for a lift van: a rectangle with a bar on the lift side."""
     anchor = canvas.frame.xy((spot_data.lon, spot_data.lat))
-    spot = find_room(canvas, anchor, 8.0, 8.0)
+    spot = stand_aside(canvas, anchor, 16.0)
     if spot is None:  # the text names it; to hide the way for it would be worse
         return
     x, y = spot
-    canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.7"')
     canvas.add(
         f'<path d="M{x - 8:.1f} {y - 4:.1f}h13v8h-13Z" {INK}/><path d="M{x + 7.4:.1f} {y - 5:.1f}v10" stroke="#000" stroke-width="2.4"/>'
     )
@@ -83,10 +84,3 @@ def _lift(_: Point) -> str:
 
 def _post(_: Point) -> str:
     return '<circle cx="-4" cy="0" r="2" fill="#000"/><circle cx="4" cy="0" r="2" fill="#000"/>'
-
-
-def _tied(canvas: Canvas, anchor: XY, half: float) -> XY:
-    """Room for a mark near ``anchor``, tied by a thin line."""
-    spot = find_room(canvas, anchor, half, half) or anchor
-    canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.7"')
-    return spot

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
+from rollroute.output.crowd import XY
 from rollroute.output.itinerary import Itinerary, LonLat
 from rollroute.output.plain_text import plain
 from rollroute.output.sheet import marks
-from rollroute.output.sheet.canvas import XY, Canvas, frame_around
+from rollroute.output.sheet.canvas import Canvas, frame_around
 from rollroute.output.sheet.grid import draw_grid, draw_scale_bar
 from rollroute.output.sheet.ground import barred_letter, draw_barred, draw_ground, draw_hazards, draw_street_names
 from rollroute.output.sheet.trouble import van_places

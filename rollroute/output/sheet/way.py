@@ -5,9 +5,10 @@ from __future__ import annotations
 import itertools
 import math
 
+from rollroute.output.crowd import XY
 from rollroute.output.itinerary import Itinerary, Question
-from rollroute.output.sheet.canvas import FONT, XY, Canvas, resample
-from rollroute.output.sheet.ground import at_share, find_room, place
+from rollroute.output.sheet.canvas import FONT, Canvas
+from rollroute.output.sheet.ground import at_share, place, stand_aside
 from rollroute.output.steps_watch import SMOOTH, watch_stretches
 from rollroute.output.words import Words
 
@@ -28,7 +29,7 @@ def draw_way(canvas: Canvas, itinerary: Itinerary, *, width: float, first: int =
         if piece.surface is not None and piece.surface not in SMOOTH:
             core = f'stroke="#fff" stroke-width="{width * 0.36:.1f}" stroke-dasharray="0.1 {width:g}" stroke-linecap="round"'
             canvas.polyline(canvas.frame.line(piece.coordinates), core)
-    canvas.way.extend(resample(line, 4.0) if line else [])
+    canvas.crowd.draw_way(line)
 
 
 def draw_grades(canvas: Canvas, itinerary: Itinerary, words: Words) -> None:
@@ -57,12 +58,7 @@ def draw_questions(canvas: Canvas, questions: list[Question], *, size: float = 9
         half = size * 0.62 + 3.0
         if not canvas.frame.holds([anchor], -half):
             continue
-        spot = find_room(canvas, anchor, half, half)
-        if spot is None:
-            spot = anchor
-        if math.dist(anchor, spot) > half + 3:
-            canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.7"')
-            canvas.add(f'<circle cx="{anchor[0]:.1f}" cy="{anchor[1]:.1f}" r="1.6" fill="#fff" stroke="#000" stroke-width="0.8"/>')
+        spot = stand_aside(canvas, anchor, 2 * half) or anchor
         thick = 2.6 if question.is_weakest else 1.0
         diamond = f"M{spot[0] - half:.1f} {spot[1]:.1f}l{half:.1f} {-half:.1f} {half:.1f} {half:.1f} {-half:.1f} {half:.1f}Z"
         canvas.add(f'<path d="{diamond}" fill="#fff" stroke="#000" stroke-width="{thick:g}" stroke-linejoin="miter"/>')
@@ -72,8 +68,7 @@ def draw_questions(canvas: Canvas, questions: list[Question], *, size: float = 9
 def step_circle(canvas: Canvas, anchor: XY, number: int, *, size: float = 10.0) -> None:
     """A step's number in a filled circle near its beginning, tied by a leader."""
     half = size * 0.8
-    spot = find_room(canvas, anchor, half, half) or anchor
-    canvas.polyline([anchor, spot], 'stroke="#000" stroke-width="0.8"')
+    spot = stand_aside(canvas, anchor, 2 * half) or anchor
     canvas.add(f'<circle cx="{spot[0]:.1f}" cy="{spot[1]:.1f}" r="{half:.1f}" fill="#000" stroke="#fff" stroke-width="0.8"/>')
     small = size if number < 10 else size * 0.86
     weight = f'font-family="{FONT}" font-size="{small:.1f}" font-weight="bold"'
