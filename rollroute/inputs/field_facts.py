@@ -1,7 +1,7 @@
 """Facts that somebody measured on the ground, and a city's own inventories, read into one list. Nobody's name is kept.
 
-A field file is a CSV or GeoJSON with the columns (properties) ``fact``, ``value``, ``unit``, ``date``, ``expires``;
-a CSV has ``lat`` and ``lon`` too. A GeoJSON has points, and LineStrings for what holds along a stretch.
+A field file is a table (CSV or spreadsheet) or GeoJSON with the columns (properties) ``fact``, ``value``, ``unit``, ``date``, ``expires``;
+a table has ``lat`` and ``lon`` too. A GeoJSON has points, and LineStrings for what holds along a stretch.
 An inventory is any vector file that GDAL reads, with a mapping file (TOML) beside it::
 
     source = "curb ramp inventory 2025"
@@ -15,19 +15,21 @@ An inventory is any vector file that GDAL reads, with a mapping file (TOML) besi
 
 from __future__ import annotations
 
-import csv
 import dataclasses
 import datetime as dt
 import difflib
 import json
 import math
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from rollroute.errors import InputError
+from rollroute.inputs.move_fields import parse_degrees
 from rollroute.inputs.tables import read_toml
+from rollroute.inputs.tabular import read_named
 from rollroute.units import M_PER_FOOT, M_PER_INCH
 
 UNITS: dict[str, dict[str, float]] = {
@@ -44,7 +46,13 @@ SPAN = {
     "kerb_height": (0.0, 0.6), "width": (0.2, 30.0), "grade": (-1.0, 1.0), "ramp_grade": (0.0, 1.0), "ramp_width": (0.2, 30.0),
     "counter_slope": (0.0, 1.0), "blocked": (0.0, 1.0),
 }  # fmt: skip
-_YES = {"1", "yes", "true", "y", "blocked"}
+_BLOCKED = {"1", "1.0", "yes", "true", "y", "blocked", "closed"}
+_OPEN = {"0", "0.0", "no", "false", "n", "open"}
+COLUMNS: dict[str, tuple[str, ...]] = {
+    "lat": ("latitude",), "lon": ("longitude", "lng", "long"), "fact": (), "value": (), "unit": ("units",), "date": ("found",),
+    "expires": ("until",),
+}  # fmt: skip
+NOT_THESE = {".gpx": "GPX", ".kml": "KML", ".kmz": "KMZ", ".shp": "a shapefile", ".gpkg": "a GeoPackage"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,36 +86,63 @@ def read_field_facts(path: Path) -> list[FieldFact]:
         Naming the file, the row, the value, and what to give instead.
     """
     found = []
-    for row, (cells, places) in enumerate(_rows(path), start=1):
+    for where, cells, places in _rows(path):
         lon, lat = places[len(places) // 2]
-        fact = _fact(cells, lon, lat, f"{path}, row {row}")
+        fact = _fact(cells, lon, lat, where)
         found.append(fact if len(places) < 2 else dataclasses.replace(fact, line=tuple(places)))
     return found
 
 
-def _rows(path: Path) -> Iterator[tuple[Mapping[str, Any], list[tuple[float, float]]]]:
-    """What stands in each row, and its place; the places of a line in their order."""
+ADVICE = "Give a table with lat, lon, fact, value, unit, or a GeoJSON of points and lines."
+
+
+def _rows(path: Path) -> Iterator[tuple[str, Mapping[str, Any], list[tuple[float, float]]]]:
+    """Where each row stands, what is in it, and its place; the places of a line in their order."""
+    if is_geojson(path, ADVICE):
+        for number, (cells, geometry) in enumerate(read_features(path, ADVICE), start=1):
+            where = f"{path}, feature {number}"
+            yield where, cells, _places(geometry, where)
+    else:
+        for row, cells in read_named(path, COLUMNS, needed=("lat", "lon", "fact", "value")).rows:
+            where = f"{path}, row {row}"
+            yield where, cells, [read_degrees(cells, where)]
+
+
+def is_geojson(path: Path, advice: str) -> bool:
+    """Whether a file is GeoJSON by its name, or a table; other formats of maps are refused."""
+    ending = path.suffix.lower()
+    if ending in NOT_THESE:
+        raise InputError(f"{path}: is {NOT_THESE[ending]}, which is not read here. Convert it to GeoJSON. {advice}")
+    return ending in (".geojson", ".json")
+
+
+def read_features(path: Path, advice: str) -> list[tuple[dict[str, Any], dict[str, Any]]]:
+    """Properties and geometry of each feature of a GeoJSON file."""
     try:
-        text = path.read_text(encoding="utf-8-sig")
-        if path.suffix.lower() in (".geojson", ".json"):
-            for number, feature in enumerate(json.loads(text)["features"], start=1):
-                yield feature["properties"] or {}, _places(feature["geometry"], f"{path}, feature {number}")
-        else:
-            for row, cells in enumerate(csv.DictReader(text.splitlines()), start=1):
-                yield cells, [read_degrees(cells, f"{path}, row {row}")]
-    except (OSError, UnicodeDecodeError, KeyError, TypeError, ValueError) as error:
-        advice = "Give a CSV with lat, lon, fact, value, unit, or a GeoJSON of points and lines."
-        raise InputError(f"{path}: not readable as field facts ({error!r}). {advice}") from error
+        features = json.loads(path.read_text(encoding="utf-8-sig"))["features"]
+        return [(dict(feature["properties"] or {}), dict(feature["geometry"])) for feature in features]
+    except OSError as error:
+        raise InputError(f"{path}: can't be read ({error.strerror or error}). Check the name of the file.") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path}: is not UTF-8. Save it again as GeoJSON. {advice}") from error
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(f"{path}: no GeoJSON with features, each with properties and a geometry ({error}). {advice}") from error
 
 
 def _places(geometry: Mapping[str, Any], where: str) -> list[tuple[float, float]]:
-    kind, coordinates = geometry["type"], geometry["coordinates"]
+    kind, coordinates = geometry.get("type"), geometry.get("coordinates") or []
     if kind not in ("Point", "LineString"):
         raise InputError(f"{where}: is a {kind}. Give a Point, or a LineString for what holds along a stretch.")
     places = [coordinates] if kind == "Point" else coordinates
     if not places:
         raise InputError(f"{where}: has no coordinates. Give [lon, lat].")
-    return [read_degrees({"lon": place[0], "lat": place[1]}, where) for place in places]
+    return read_line(places, where)
+
+
+def read_line(places: Sequence[Any], where: str) -> list[tuple[float, float]]:
+    """(lon, lat) of the positions of a GeoJSON geometry."""
+    pairs = [place[:2] if isinstance(place, list) and len(place) > 1 else [None, None] for place in places]
+    return [read_degrees({"lon": lon, "lat": lat}, where) for lon, lat in pairs]
 
 
 def read_inventory(path: Path, mapping: Path) -> list[FieldFact]:
@@ -181,17 +216,10 @@ def _places_of(shape: Any) -> Iterator[tuple[Any, tuple[tuple[float, float], ...
 
 
 def _fact(cells: Mapping[str, Any], lon: float, lat: float, where: str, *, is_survey: bool = False) -> FieldFact:
-    fact = str(cells.get("fact", "")).strip()
+    fact = _text(cells, "fact").lower()
     if fact not in UNITS:
         raise InputError(f"{where}: unknown fact {fact!r}. Known: {', '.join(UNITS)}.")
-    unit = str(cells.get("unit") or "").strip()
-    if unit not in UNITS[fact]:
-        raise InputError(f"{where}: unit of {fact} is {unit!r}. Give one of {', '.join(UNITS[fact]) or 'none'}.")
-    text = str(cells.get("value", "")).strip().lower()
-    try:
-        value = (1.0 if text in _YES else 0.0) if fact == "blocked" else float(text) * UNITS[fact][unit]
-    except ValueError as error:
-        raise InputError(f"{where}: value of {fact} is {text!r}, must be a number.") from error
+    value = _blocked(_text(cells, "value").lower(), where) if fact == "blocked" else _measure(cells, fact, where)
     low, high = SPAN[fact]
     if not low <= value <= high or not (abs(lon) <= 180 and abs(lat) <= 90):
         span = f"must lie in {low:g} … {high:g}"
@@ -201,16 +229,42 @@ def _fact(cells: Mapping[str, Any], lon: float, lat: float, where: str, *, is_su
     return FieldFact(fact=fact, value=value, lon=lon, lat=lat, date=date, expires=expires, is_survey=is_survey, source=source)
 
 
+def _text(cells: Mapping[str, Any], key: str) -> str:
+    return "" if cells.get(key) is None else str(cells[key]).strip()
+
+
+def _blocked(text: str, where: str) -> float:
+    """1 for blocked, 0 for open again; what is neither must not pass as open."""
+    if text not in _BLOCKED | _OPEN:
+        raise InputError(f"{where}: value of blocked is {text!r}. Give yes, or no where it is open again.")
+    return 1.0 if text in _BLOCKED else 0.0
+
+
+def _measure(cells: Mapping[str, Any], fact: str, where: str) -> float:
+    """A number in the unit of its own column, or in that of the header of its column."""
+    text, unit = _text(cells, "value"), _text(cells, "unit").lower()
+    match = re.fullmatch(r"([-+]?\d*[.,]?\d+(?:e[-+]?\d+)?)\s*([a-z]*)", text.lower())
+    if match is None:
+        raise InputError(f"{where}: value of {fact} is {text!r}, must be a number.")
+    if match[2] and unit and match[2] != unit:
+        raise InputError(f"{where}: value of {fact} is {text!r}, and its unit {unit!r}. Give one unit.")
+    unit = unit or match[2]
+    if unit not in UNITS[fact]:
+        raise InputError(f"{where}: unit of {fact} is {unit!r}. Give one of {', '.join(UNITS[fact])}.")
+    return float(match[1].replace(",", ".")) * UNITS[fact][unit]
+
+
 def read_degrees(cells: Mapping[str, Any], where: str) -> tuple[float, float]:
-    """(lon, lat) of a row; KeyError where a column is missing."""
+    """(lon, lat) of a row."""
     found = []
     for column, most in (("lon", 180.0), ("lat", 90.0)):
         try:
-            value = float(cells[column])
-        except (TypeError, ValueError):
-            value = math.nan
-        if not abs(value) <= most:
-            raise InputError(f"{where}: {column} is {cells[column]!r}, must be a number of degrees within {most:g}, such as 45.2014.")
+            value = parse_degrees(cells.get(column))
+        except ValueError:
+            value = None
+        if value is None or not abs(value) <= most:
+            told = "empty" if cells.get(column) in (None, "") else repr(cells[column])
+            raise InputError(f"{where}: {column} is {told}, must be a number of degrees within {most:g}, such as 45.2014.")
         found.append(value)
     return found[0], found[1]
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import difflib
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
@@ -24,6 +25,7 @@ UNITS = ("kg", "lb", "lbs", "cm", "mm", "in", "inch", "inches", "m", "ft", "min"
 DELIMITERS = (";", "\t", "|", ",")
 HEADER_SEARCH_ROWS = 12  # titles, dates and notes above the header
 SPREADSHEETS = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
+NEEDED = "is needed in every row; of merged cells only the first row has it. Write it in each."
 Row = TypeVar("Row", bound=BaseModel)
 
 
@@ -75,6 +77,25 @@ def read_table(path: Path, aliases: Mapping[str, Sequence[str]]) -> Table:
     return Table(path.name, rows, tuple(n for n in names if n), tuple(ignored))
 
 
+def read_named(path: Path, aliases: Mapping[str, Sequence[str]], *, needed: Sequence[str]) -> Table:
+    """``read_table`` with all columns that are ``needed``; a misspelt one must not pass as not given.
+
+    Raises
+    ------
+    InputError
+        As ``read_table``, or naming the column that is lacking, or is nearly one that is not there, and what it may have meant.
+    """
+    table = read_table(path, aliases)
+    for name in table.ignored:
+        near = difflib.get_close_matches(_plain(name), [n for n in aliases if n not in table.columns], n=1, cutoff=0.8)
+        if near:
+            raise InputError(f"{path}: unknown column {name!r}. Did you mean {near[0]}?")
+    lacking = [name for name in needed if name not in table.columns]
+    if lacking:
+        raise InputError(f"{path}: no column {', '.join(lacking)}. It has {', '.join((*table.columns, *table.ignored))}.")
+    return table
+
+
 def parse_rows(table: Table, model: type[Row], context: Mapping[str, Any] | None = None) -> tuple[list[tuple[int, Row]], list[RowProblem]]:
     """Turn each row into ``model``; rows that fail are left out and every failing cell is reported."""
     good: list[tuple[int, Row]] = []
@@ -85,7 +106,7 @@ def parse_rows(table: Table, model: type[Row], context: Mapping[str, Any] | None
         except ValidationError as error:
             for item in error.errors(include_url=False):
                 column = str(item["loc"][0]) if item["loc"] else ""
-                message = str(item["msg"]).removeprefix("Value error, ")
+                message = NEEDED if item["type"] == "missing" else str(item["msg"]).removeprefix("Value error, ")
                 bad.append(RowProblem(file=table.file, row=number, column=column, value=str(values.get(column, "")), message=message))
     return good, bad
 
@@ -94,7 +115,7 @@ def _read_grid(path: Path) -> list[list[str]]:
     try:
         return _read_spreadsheet(path) if path.suffix.lower() in SPREADSHEETS else _read_delimited(path)
     except OSError as error:
-        raise InputError(f"{path}: can't be read ({error.strerror or error}). Check the name in move.toml.") from error
+        raise InputError(f"{path}: can't be read ({error.strerror or error}). Check the name of the file.") from error
     except (csv.Error, UnicodeDecodeError) as error:
         raise InputError(f"{path}: not a readable table ({error}). Save it again as .xlsx, or as .csv in UTF-8.") from error
 

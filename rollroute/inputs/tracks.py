@@ -1,7 +1,7 @@
 """Where chairs are known to have passed: tracks with the chair that drove them and the day. Nobody's name is kept.
 
-A GeoJSON of LineStrings with the properties ``chair``, ``date``, ``expires``; or a CSV with the columns ``track``, ``lat``, ``lon``,
-``chair``, ``date``, ``expires``, the rows of a track in the order of driving.
+A GeoJSON of LineStrings with the properties ``chair``, ``date``, ``expires``; or a table (CSV or spreadsheet) with the columns ``track``,
+``lat``, ``lon``, ``chair``, ``date``, ``expires``, the rows of a track in the order of driving.
 ``chair`` is a bundled class, or a chair file beside the table. A class says how large and how weak a chair may be, not how this one was:
 its own figures go into the columns ``width_m``, ``length_m``, ``loaded_mass_kg``, ``rated_obstacle_m``, ``rated_obstacle_down_m``,
 ``rated_grade``, ``wheel``.
@@ -9,10 +9,8 @@ its own figures go into the columns ``width_m``, ``length_m``, ``loaded_mass_kg`
 
 from __future__ import annotations
 
-import csv
 import dataclasses
 import datetime as dt
-import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,11 +18,18 @@ from typing import Any
 
 from rollroute.errors import InputError
 from rollroute.inputs.chair import Chair, find_chair
-from rollroute.inputs.field_facts import read_day, read_degrees
+from rollroute.inputs.field_facts import COLUMNS as FACT_COLUMNS
+from rollroute.inputs.field_facts import is_geojson, read_day, read_degrees, read_features, read_line
+from rollroute.inputs.move_fields import parse_length_cm, parse_mass_kg, parse_number
+from rollroute.inputs.tabular import NEEDED, read_named
 
 FIGURES = ("width_m", "length_m", "loaded_mass_kg", "rated_obstacle_m", "rated_obstacle_down_m", "rated_grade", "wheel")
 """What a passage rests on: what is not known of the chair that passed can't be shown by its passing."""
-ADVICE = "Give a GeoJSON of LineStrings with chair and date, or a CSV with track, lat, lon, chair, date."
+ADVICE = "Give a GeoJSON of LineStrings with chair and date, or a table with track, lat, lon, chair, date."
+COLUMNS: dict[str, tuple[str, ...]] = {
+    **{name: others for name, others in FACT_COLUMNS.items() if name in ("lat", "lon", "date", "expires")},
+    "track": (), "chair": (), **dict.fromkeys(FIGURES, ()),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,14 +89,15 @@ def figures_not_stated(chair: Chair) -> tuple[str, ...]:
 def _chair_that_drove(beside: Path, name: str, cells: Mapping[str, Any], where: str) -> tuple[Chair, tuple[str, ...]]:
     """The chair with its own figures from the columns, and the figures that nobody stated: those of a class are its limits."""
     chair = find_chair(str(beside) if beside.is_file() else name)
-    own = {column: text for column in FIGURES if (text := str(cells.get(column) or "").strip())}
-    not_stated = tuple(column for column in figures_not_stated(chair) if column not in own)
     changes: dict[str, Any] = {}
-    for column, text in own.items():
+    for column, text in ((column, str(cells.get(column) or "").strip()) for column in FIGURES):
         try:
-            changes[column] = text if column == "wheel" else float(text)
+            figure = _figure(column, text) if text else None
         except ValueError as error:
-            raise InputError(f"{where}: {column} is {text!r}, must be a number. Metres, kg, or rise over run.") from error
+            raise InputError(f"{where}: {column} is {text!r}, {error}") from error
+        if figure is not None:
+            changes[column] = figure
+    not_stated = tuple(column for column in figures_not_stated(chair) if column not in changes)
     if "loaded_mass_kg" in changes:
         changes |= {"rider_mass_kg": 10.0, "load_mass_kg": 0.0}  # only the sum counts for a passage
         changes["mass_kg"] = changes.pop("loaded_mass_kg") - 10.0
@@ -105,21 +111,28 @@ def _chair_that_drove(beside: Path, name: str, cells: Mapping[str, Any], where: 
 
 def _tracks(path: Path) -> Iterator[tuple[str, Mapping[str, Any], list[tuple[float, float]]]]:
     """Name, properties and places of each track."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-        if path.suffix.lower() in (".geojson", ".json"):
-            for number, feature in enumerate(json.loads(text)["features"], start=1):
-                if feature["geometry"]["type"] != "LineString":
-                    raise ValueError(f"feature {number} is a {feature['geometry']['type']}, must be a LineString")
-                places = [{"lon": c[0], "lat": c[1]} for c in feature["geometry"]["coordinates"]]
-                yield f"{number}", feature["properties"] or {}, [read_degrees(place, f"{path}, feature {number}") for place in places]
-            return
-        rows: dict[str, list[dict[str, str]]] = {}
-        lines: dict[str, list[tuple[float, float]]] = {}
-        for row, cells in enumerate(csv.DictReader(text.splitlines()), start=1):
-            rows.setdefault(cells["track"], []).append(cells)
-            lines.setdefault(cells["track"], []).append(read_degrees(cells, f"{path}, row {row}"))
-        for name, track in rows.items():
-            yield name, track[0], lines[name]
-    except (OSError, UnicodeDecodeError, AttributeError, KeyError, IndexError, TypeError, ValueError) as error:
-        raise InputError(f"{path}: not readable as tracks ({error!r}). {ADVICE}") from error
+    if is_geojson(path, ADVICE):
+        for number, (cells, geometry) in enumerate(read_features(path, ADVICE), start=1):
+            kind, lines = geometry.get("type"), geometry.get("coordinates") or []
+            if kind not in ("LineString", "MultiLineString"):
+                raise InputError(f"{path}, feature {number}: is a {kind}, must be a LineString. {ADVICE}")
+            for line in [lines] if kind == "LineString" else lines:
+                yield f"{number}", cells, read_line(line, f"{path}, feature {number}")
+        return
+    table = read_named(path, COLUMNS, needed=("track", "lat", "lon", "chair"))
+    tracks: dict[str, tuple[dict[str, str], list[tuple[float, float]]]] = {}
+    for row, cells in table.rows:
+        if "track" not in cells:
+            raise InputError(f"{path}, row {row}: track {NEEDED}")
+        tracks.setdefault(cells["track"], (cells, []))[1].append(read_degrees(cells, f"{path}, row {row}"))
+    yield from ((name, *track) for name, track in tracks.items())
+
+
+def _figure(column: str, text: str) -> float | str | None:
+    """One figure of the chair in its column's unit; ``None`` where the cell says that it is not known."""
+    if column == "wheel":
+        return text
+    if column.endswith("_m"):
+        length_cm = parse_length_cm(text if text[-1:].isalpha() else f"{text} m")
+        return None if length_cm is None else length_cm / 100.0
+    return parse_mass_kg(text) if column.endswith("_kg") else parse_number(text)

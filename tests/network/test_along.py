@@ -250,6 +250,23 @@ def test_a_class_alone_clears_nothing_and_a_chairs_own_figures_do(tmp_path: Path
     assert judge(network, 1, 2, rules=Weighing(tracks=tuple(full)), chair=a_chair(width_m=0.65)).questions == {"width"}
 
 
+def test_figures_of_a_track_are_read_with_their_units_and_a_line_in_parts_is_several_tracks(tmp_path: Path):
+    """64 cm, 25 in and 0,64 m; a receiver that lost its signal leaves a line in parts, and nothing is driven in between."""
+    rows = "\n".join(f"a;{lat};{lon};en12184-b;64;25 in;500 lb" for lon, lat in (at(0, 1), at(80, 1)))
+    (tmp_path / "t.csv").write_text(f"track;lat;lon;chair;width_cm;length_m;loaded_mass_kg\n{rows}\n".replace(".", ","))
+    chair = read_tracks(tmp_path / "t.csv")[0].chair
+    assert (chair.width_m, chair.length_m, chair.total_mass_kg) == (
+        pytest.approx(0.64),
+        pytest.approx(0.635),
+        pytest.approx(226.796, abs=0.001),
+    )
+
+    parts = [[list(at(0, 1)), list(at(20, 1))], [list(at(60, 1)), list(at(80, 1))]]
+    feature = {"type": "Feature", "geometry": {"type": "MultiLineString", "coordinates": parts}, "properties": {"chair": "en12184-b"}}
+    (tmp_path / "t.geojson").write_text(json.dumps({"features": [feature]}))
+    assert [len(track.line) for track in read_tracks(tmp_path / "t.geojson")] == [2, 2]
+
+
 CHAIR_FILE = """label = "a chair"
 mass_kg = 130
 rider_mass_kg = 80
@@ -307,11 +324,14 @@ def test_a_class_stays_a_class_when_it_is_named_by_its_file():
         ("track,lat,lon,chair\na,45.2,-37.3,en12184-b\n", "two or more places"),
         ("track,lat,lon,chair\na,45.2,-37.3,\na,45.3,-37.3,\n", "chair is missing"),
         ("track,lat,lon,chair\na,45.2,-37.3,swift\na,45.3,-37.3,swift\n", "no such file or class"),
-        ("track,lat,lon,chair\na,x,-37.3,en12184-b\n", "row 1: lat is 'x'"),
-        ("track,lat,lon,chair\na,45.2,-37.3,en12184-b\na,45.2,373,en12184-b\n", "row 2: lon is '373'"),
+        ("track,lat,lon,chair\na,x,-37.3,en12184-b\n", "row 2: lat is 'x'"),
+        ("track,lat,lon,chair\na,45.2,-37.3,en12184-b\na,45.2,373,en12184-b\n", "row 3: lon is '373'"),
         ("track,lat,lon,chair,width_m\na,45.2,-37.3,en12184-b,wide\na,45.2,-37.2,en12184-b,wide\n", "width_m is 'wide'"),
         ("track,lat,lon,chair,width_m\na,45.2,-37.3,en12184-b,65\na,45.2,-37.2,en12184-b,65\n", "65 cm is 0.65"),
-        ("lat,lon\n45.2,-37.3\n", "not readable as tracks"),
+        ("lat,lon\n45.2,-37.3\n", "no column track, chair. It has lat, lon"),
+        ("track,lat,lon,chair\na,45.2,-37.3,en12184-b\n,45.3,-37.3,\n", "row 3: track is needed in every row"),
+        ("track,lat,lon,chair,widht_m\na,45.2,-37.3,en12184-b,0.6\n", "unknown column 'widht_m'. Did you mean width_m"),
+        ("", "no row looks like a header"),
         ("track,lat,lon,chair\n", "no track"),
         ("track,lat,lon,chair,date\na,45.2,-37.3,en12184-b,soon\na,45.3,-37.3,en12184-b,soon\n", "not a date"),
     ],

@@ -172,7 +172,7 @@ def test_csv_and_geojson_say_the_same(tmp_path: Path):
 def test_what_cant_be_right_is_refused_by_row(tmp_path: Path, line: str):
     (tmp_path / "a.csv").write_text(f"lat,lon,fact,value,unit\n{LAT},{LON},{line}\n")
 
-    with pytest.raises(InputError, match="row 1"):
+    with pytest.raises(InputError, match="row 2"):  # as a spreadsheet counts
         read_field_facts(tmp_path / "a.csv")
 
 
@@ -236,3 +236,84 @@ def test_a_mapping_that_cant_be_meant_is_refused_by_its_key(tmp_path: Path, mapp
     """A misspelt key must not pass as not given: the facts would be silent, or in another unit."""
     with pytest.raises(InputError, match=says):
         read_inventory(*_ramps(tmp_path, mapping))
+
+
+FEBRUARY = (f"{LAT}", f"{KERB['lon']}", "kerb_height", "1.9", "cm", "2026-02-28")
+HEADER = ("lat", "lon", "fact", "value", "unit", "date")
+
+
+def _comma(text: str) -> str:
+    return text.replace(".", ",")
+
+
+@pytest.mark.parametrize(
+    ("header", "row", "delimiter", "encoding"),
+    [
+        (HEADER, FEBRUARY, ",", "utf-8"),
+        (HEADER, FEBRUARY, ";", "utf-8-sig"),
+        (HEADER, tuple(map(_comma, FEBRUARY)), ";", "utf-8"),
+        (HEADER, FEBRUARY, "\t", "utf-16"),
+        (("Latitude", "Longitude", "Fact", "Value", "Units", "Found"), FEBRUARY, ",", "utf-8"),
+        (("lat", "lon", "fact", "value (cm)", "date"), FEBRUARY[:4] + FEBRUARY[5:], ",", "cp1252"),
+        (("lat", "lon", "fact", "value", "date"), (*FEBRUARY[:3], "1.9 cm", FEBRUARY[5]), ",", "utf-8"),
+    ],
+)
+def test_a_field_file_is_read_as_spreadsheets_write_it(tmp_path: Path, header, row, delimiter, encoding):
+    """With a title above, blank rows between, semicolons and decimal commas, in any of the usual encodings."""
+    blank = delimiter * (len(header) - 1)
+    text = "\n".join(["Found in February", "", delimiter.join(header), blank, delimiter.join(row), "", blank, ""])
+    (tmp_path / "f.csv").write_bytes(text.encode(encoding))
+    (found,) = read_field_facts(tmp_path / "f.csv")
+
+    assert (found.fact, found.date) == ("kerb_height", dt.date(2026, 2, 28))
+    assert (found.lat, found.lon, found.value) == (pytest.approx(LAT), pytest.approx(KERB["lon"]), pytest.approx(0.019))
+
+
+def test_a_workbook_of_facts_is_read_too(tmp_path: Path):
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    for cells in (HEADER, (LAT, KERB["lon"], "width", 1.2, "m", dt.date(2026, 3, 1)), ()):
+        book.active.append(cells)
+    book.save(tmp_path / "f.xlsx")
+
+    assert [(f.fact, f.value, f.date) for f in read_field_facts(tmp_path / "f.xlsx")] == [("width", 1.2, dt.date(2026, 3, 1))]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("lat,lon,fact,value\n45.2,-37.3,blocked,perhaps\n", "row 2: value of blocked is 'perhaps'. Give yes, or no"),
+        ("lat,lon,fact,value\n45.2,-37.3,blocked,\n", "row 2: value of blocked is ''"),
+        ("lat,lon,fact,value,expire\n45.2,-37.3,blocked,yes,2026-03-14\n", "unknown column 'expire'. Did you mean expires"),
+        ("lat,lon,fact,value,unit\n45.2,-37.3,width,1.2 m,ft\n", "Give one unit"),
+        ("lat,lon,fact,value,unit\n45.2,-37.3,width,1.2,\n", "row 2: unit of width is ''. Give one of m, cm"),
+        ("lat,lon,fact,value,unit\n,-37.3,width,1.2,m\n", "row 2: lat is empty"),
+        ("fact,value\nwidth,1.2\n", "no column lat, lon. It has fact, value"),
+        ("", "no row looks like a header"),
+    ],
+)
+def test_what_a_field_file_leaves_open_is_asked_for_and_never_read_as_open(tmp_path: Path, text: str, says: str):
+    """An empty or doubtful word about a block was read as *open again*."""
+    (tmp_path / "f.csv").write_text(text)
+    with pytest.raises(InputError, match=says):
+        read_field_facts(tmp_path / "f.csv")
+
+
+@pytest.mark.parametrize("name", ["f.gpx", "f.kml", "f.gpkg"])
+def test_other_formats_are_named_with_what_to_do(tmp_path: Path, name: str):
+    """A track of a satellite receiver says no chair, and may have no times."""
+    from rollroute.inputs.tracks import read_tracks
+
+    (tmp_path / name).write_text("<gpx/>")
+    for read in (read_field_facts, read_tracks):
+        with pytest.raises(InputError, match=r"which is not read here. Convert it to GeoJSON. Give a"):
+            read(tmp_path / name)
+
+
+@pytest.mark.parametrize("content", [b"PK\x03\x04\xff", b"{}", b"[]", b'{"features": [{"geometry": null, "properties": {}}]}', b"\xff\xfe"])
+def test_a_damaged_geojson_is_told_in_one_line(tmp_path: Path, content: bytes):
+    (tmp_path / "f.geojson").write_bytes(content)
+    with pytest.raises(InputError) as told:
+        read_field_facts(tmp_path / "f.geojson")
+    assert len(str(told.value)) < len(str(tmp_path)) + 250
