@@ -83,6 +83,13 @@ def map_section(itinerary: Itinerary, steps: list[Step], words: Words, *, size_p
     return [heading(words.say("Overview")), paragraph(legend_line(itinerary, square, words))], figure(svg, alt, width_pt)
 
 
+def blank_map_section(itinerary: Itinerary, _: list[Step], words: Words, *, size_pt: tuple[float, float]) -> tuple[list[Block], Block]:
+    """The same without the map's drawing, which takes time: to see how many pages there will be."""
+    svg = f'<svg xmlns="http://www.w3.org/2000/svg" width="{size_pt[0]:g}pt" height="{size_pt[1]:g}pt"/>'
+    marks = [heading(words.say("Overview")), paragraph(legend_line(itinerary, home_square(itinerary), words))]
+    return marks, figure(svg, words.say("Overview"), size_pt[0])
+
+
 def charging_section(itinerary: Itinerary, words: Words) -> list[Block]:
     """Charging stops with charge, minutes, outlet and charger, and the charging cautions."""
     say = words.say

@@ -66,17 +66,16 @@ def write_sheet(
     parts = _Parts(itinerary, words, text_width_pt(paper), rest_minutes, link, phone)
     least_pt, most_pt = OVERVIEW_PT
     map_pt = min(max(LEAF_MAP * wanted_height_pt(itinerary, parts.width_pt), least_pt), most_pt)
-    front = parts.front(map_pt)
-    leaf = press.pdf([*front, columns([*parts.walking(), *parts.help(), *parts.back()]), *last], is_tight=True)
-    if n_pages(leaf) <= (LEAF_PAGES + 1 if last else LEAF_PAGES):
-        press.place(leaf, path)
+    blank = parts.front(map_pt, is_drawn=False)
+    walking, help_, back = parts.walking(), parts.help(), parts.back()
+    flow = [columns([*walking, *help_, *back]), *last]
+    if n_pages(press.pdf([*blank, *flow], is_tight=True)) <= (LEAF_PAGES + 1 if last else LEAF_PAGES):
+        press.place(press.pdf([*parts.front(map_pt), *flow], is_tight=True), path)
         return
-    room_pt = map_pt + press.room_pt(front) - SPARE_PT
+    room_pt = map_pt + press.room_pt(blank) - SPARE_PT
     front = [*parts.front(min(max(room_pt, least_pt), most_pt)), page_break()]
-    flowing = press.fewest_pages([*front, columns([*parts.walking(), *parts.help(), *parts.back()]), *last])
-    apart = press.fewest_pages(
-        [*front, columns(parts.walking()), page_break(), columns([*parts.help(), column_break(), *parts.back()]), *last]
-    )
+    flowing = press.fewest_pages([*front, *flow])
+    apart = press.fewest_pages([*front, columns(walking), page_break(), columns([*help_, column_break(), *back]), *last])
     press.place(apart if n_pages(apart) <= n_pages(flowing) else flowing, path)
 
 
@@ -91,10 +90,11 @@ class _Parts:
     link: str | None
     phone: str | None
 
-    def front(self, map_pt: float) -> list[Block]:
-        """The rider's yes, who goes where, cautions, and the overview map, at most ``map_pt`` high."""
+    def front(self, map_pt: float, *, is_drawn: bool = True) -> list[Block]:
+        """The rider's yes, who goes where, cautions, and the overview map, ``map_pt`` high; not drawn, its room is left blank."""
         itinerary, words = self.itinerary, self.words
-        marks, overview = sections.map_section(itinerary, numbered_as_sent(itinerary), words, size_pt=(self.width_pt, map_pt))
+        draw = sections.map_section if is_drawn else sections.blank_map_section
+        marks, overview = draw(itinerary, numbered_as_sent(itinerary), words, size_pt=(self.width_pt, map_pt))
         return [
             title(summary.title(itinerary, words), summary.from_to(itinerary, words)),
             halves(
