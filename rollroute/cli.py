@@ -1,13 +1,14 @@
 """The command line: parse, call, print, exit code. No arithmetic here.
 
 Results go to standard output, progress and errors to standard error.
-Exit codes: 0 done, 1 an audit found violations, 2 bad input, 3 proven that there is no route, 4 a fact is missing.
+Exit codes: 0 done, 1 an audit found violations, 2 bad input, 3 proven that there is no route, 4 a fact is missing, 130 stopped by Ctrl-C.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import sys
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,7 @@ from rollroute import __version__
 from rollroute.errors import NoRouteError, RollrouteError
 from rollroute.move_commands import register
 
-DECIDES = "The rider decides. Read the cautions in route.txt or on the sheet before setting out."
+STOPPED = 130  # 128 + SIGINT, as shells say it (POSIX.1-2017, Shell Command Language 2.8.2: greater than 128)
 
 
 class Commands(click.Group):
@@ -34,6 +35,9 @@ class Commands(click.Group):
                 for reason in error.reasons:
                     click.echo(f"  reason: {reason}", err=True)
             ctx.exit(error.exit_code)
+        except KeyboardInterrupt:
+            click.echo("rollroute: stopped. Files that were not finished are as they were before.", err=True)
+            ctx.exit(STOPPED)
         except BrokenPipeError:
             raise
         except OSError as error:  # a full disk, no right to write
@@ -113,7 +117,7 @@ def build(map_file: Path, heights: tuple[Path, ...], addresses: Path | None, out
     """Build a network from an OpenStreetMap file and heights, and report what is known and what is not."""
     from rollroute.assembly import HeightLabels, build_from_files
     from rollroute.network.report import report_lines
-    from rollroute.output.folder import ready_to_write
+    from rollroute.output.folder import put_in_place, ready_to_write
 
     for file in (out, *([] if geopackage is None else [geopackage])):  # told before the work, not after it
         ready_to_write(file)
@@ -126,7 +130,9 @@ def build(map_file: Path, heights: tuple[Path, ...], addresses: Path | None, out
     if geopackage is not None:
         from rollroute.network.tables import edges
 
-        edges(network).to_file(geopackage, driver="GPKG", layer="edges")
+        with tempfile.TemporaryDirectory() as made:
+            edges(network).to_file(Path(made) / geopackage.name, driver="GPKG", layer="edges")
+            put_in_place(Path(made), geopackage.parent)
     click.echo(f"network: {out}", err=True)
 
 

@@ -214,3 +214,20 @@ def test_an_area_that_touches_no_way_of_the_map_is_told(town_net: Path, tmp_path
     result = _run("route", town_net, *asked, *also, "--out", tmp_path / "way")
     assert result.exit_code == 0, result.output
     assert "Low Road: touches no way of this map" in caplog.text
+
+
+def test_ctrl_c_ends_with_its_own_code_and_leaves_what_was_there(town_net: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """1 is what an audit says that found violations: a script must tell a stop from that. POSIX: a code above 128 for a signal."""
+    out = tmp_path / "edges.gpkg"
+    out.write_bytes(b"earlier")
+
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("geopandas.GeoDataFrame.to_file", stopped)
+    result = _run("build", TOWN / "town.osm.pbf", "--out", tmp_path / "t.net", "--geopackage", out)
+
+    assert result.exit_code == 130
+    assert "stopped" in result.stderr
+    assert out.read_bytes() == b"earlier"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["edges.gpkg", "t.net"]
