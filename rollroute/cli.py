@@ -81,7 +81,9 @@ def condition_options(command: Callable[..., Any]) -> Callable[..., Any]:
         inventory_option,
         click.option("--passages", type=_paths(), help="Tracks that chairs are known to have driven: GeoJSON lines, or CSV."),
         click.option(
-            "--granted", multiple=True, type=click.Choice(["customers", "permit", "private", "delivery"]),
+            "--granted",
+            multiple=True,
+            type=click.Choice(["customers", "permit", "private", "delivery"]),
             help="Access that this rider has been given; ways with that word are then open.",
         ),
         click.option("--max-grade", type=float, help="A lower limit than 1:12, as rise over run, for example 0.06. It can't be raised."),

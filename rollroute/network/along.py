@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rollroute.network.network import Network
+from rollroute.units import M_PER_DEGREE
 
 WITHIN_M = 10.0  # assumption: how far a line may be off the piece that it means; the point rule of ``overlay`` allows the same
 STEP_M = 1.0  # a line is looked at once a metre
@@ -42,8 +43,7 @@ class LineFinder:
 
     def _metres(self, lon_lat: Floats) -> Floats:
         """Local metres, good for nearby distances (WGS 84 equator)."""
-        per_degree = 111_319.49
-        return np.asarray(lon_lat * np.array([per_degree * math.cos(math.radians(self._lat)), per_degree]), np.float64)
+        return np.asarray(lon_lat * np.array([math.cos(math.radians(self._lat)), 1.0]) * M_PER_DEGREE, np.float64)
 
     @cached_property
     def _tree(self) -> object:

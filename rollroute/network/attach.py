@@ -11,11 +11,11 @@ import numpy.typing as npt
 
 from rollroute.errors import InputError
 from rollroute.network.network import Flag, Incidence, Network, Nodes, Pieces
+from rollroute.units import M_PER_DEGREE
 
 ON_THE_WAY_M = 1.0  # a place nearer than this is on the way
 SNAP_TO_NODE_M = 0.5
 SPARE_M = 100.0  # a first look round a place is wider by this than what may be joined
-M_PER_DEGREE = 111_319.49  # on the WGS 84 equator (2 pi 6378137 / 360); used only to compare nearby distances
 
 
 @dataclass(frozen=True, slots=True)

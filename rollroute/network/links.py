@@ -13,10 +13,10 @@ from rollroute.inputs.osm import RawWay
 from rollroute.network.facts.ways import WayFacts
 from rollroute.network.kinds import WALK_KINDS, WayKind
 from rollroute.network.network import Flag
+from rollroute.units import M_PER_DEGREE
 
 LINK_WITHIN_M = 25.0  # assumption: half the width of a wide street with its sidewalks
 MOST_LINKS = 2  # one for each side of the street
-M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
 LINK_TAGS = {"highway": "footway", "footway": "sidewalk", "note": "joined by rollroute where the mapping of the sidewalk changes"}
 Place = tuple[float, float]  # lon, lat, or metres east and north
 

@@ -8,10 +8,10 @@ from rollroute.inputs.osm import RawWay
 from rollroute.network.assemble import Skeleton
 from rollroute.network.facts.ways import WayFacts
 from rollroute.network.kinds import CARRIAGEWAY_KINDS, STREET_KINDS, WayKind
+from rollroute.units import M_PER_DEGREE
 
 BESIDE_M = 25.0  # assumption: a sidewalk lies within this distance of the middle of its street
 MOST_TURN_COS = 0.8  # and runs within about 37° of its direction
-M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
 
 
 def names_of_ways(skeleton: Skeleton, ways: list[RawWay], facts: list[WayFacts]) -> list[str | None]:

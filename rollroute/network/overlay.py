@@ -21,13 +21,13 @@ from rollroute.network.kinds import WayKind
 from rollroute.network.network import Flag, Network
 from rollroute.network.ranks import Rank
 from rollroute.standards import load_doubts
+from rollroute.units import M_PER_DEGREE
 
 PLACE_WITHIN_M = 6.0  # assumption: how far a position in the field may be off a mapped kerb or gate
 PIECE_WITHIN_M = 10.0
 COVERED_SHARE = 0.8  # setting: a line must run along so much of a piece before it says anything of it
 NARROW_WAY_M, NARROW_DOOR_M = 0.915, 0.815  # 2010 ADA Standards 403.5.1 and 404.2.3: found narrower counts as bad for the table of doubts
 CHECKED_OBSTACLE_M = 0.05  # EN 12184: a class B chair climbs 50 mm; a kerb found higher counts as bad for the table of doubts
-M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
 
 
 def lay_facts(network: Network, facts: Iterable[FieldFact], day: dt.date) -> tuple[Network, list[str]]:

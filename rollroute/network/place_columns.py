@@ -9,8 +9,8 @@ from rollroute.network.assemble import Skeleton
 from rollroute.network.facts.points import PlaceFacts, PlaceFlag, PlaceKind
 from rollroute.network.network import Incidence, Places
 from rollroute.standards import load_doubts
+from rollroute.units import M_PER_DEGREE
 
-M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
 CROWDED_M = 1.22 + 0.61  # 2010 ADA Standards 403.5.1: pinch points of up to 610 mm are 1220 mm apart
 
 

@@ -33,9 +33,9 @@ from rollroute.network.network import Flag, Incidence, Places
 from rollroute.network.place_columns import incidence_of, places_of
 from rollroute.network.tags import CrossingKind, KerbWord
 from rollroute.network.tags.ways import FAST_KMH, FEW_LANES_MOST
+from rollroute.units import M_PER_DEGREE
 
 Tags = Mapping[str, str]
-M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
 KERB_REACH_M = 8.0  # assumption: a kerb mapped within this distance of a crossing's end is that end's kerb
 APRON_WITHIN_M = 30.0  # assumption: from an unverified kerb beyond a busy road a chair may roll this far along the gutter to an apron
 HAIRPIN_RAD = np.radians(150.0)  # assumption: from here on a turn counts as one of 180 degrees

@@ -19,13 +19,13 @@ from rollroute.inputs.osm import MapExtract, RawWay
 from rollroute.network.areas import inside_id
 from rollroute.network.gazetteer import plain
 from rollroute.network.tags import read_levels
+from rollroute.units import M_PER_DEGREE
 
 if TYPE_CHECKING:
     from rollroute.network.network import Network
 
 SPACES = ("room", "corridor", "area")
 NEAR_BUILDING_M = 5.0  # assumption: an entrance lies on the outline of its building, or this near to it
-M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
 SHORTEST = 3  # letters of a name that are enough to mean it
 LEVEL_WORDS = re.compile(r"\s*(?:level|nivel)\s*([+-]?\d+(?:\.\d+)?)\s*", re.IGNORECASE)
 
@@ -114,9 +114,7 @@ def rooms_of(network: Network) -> list[Room]:
     wanted = {int(row[5]) for row in rows if row[5]}
     ids = network.nodes.osm_id
     at = {int(ids[n]): int(n) for n in np.flatnonzero(ids < 0) if int(ids[n]) in wanted}
-    return [
-        Room(int(r[0]), float(r[1]), r[2], r[3], at.get(int(r[5])), float(r[6]), float(r[7]), float(r[8]), int(r[9])) for r in rows
-    ]
+    return [Room(int(r[0]), float(r[1]), r[2], r[3], at.get(int(r[5])), float(r[6]), float(r[7]), float(r[8]), int(r[9])) for r in rows]
 
 
 def building_of_pieces(network: Network) -> dict[int, int]:

@@ -15,6 +15,7 @@ from rollroute.network.network import Flag
 from rollroute.network.ranks import Rank
 from rollroute.output.itinerary import Point, Question, Spot
 from rollroute.output.words.facts import LANDMARKS
+from rollroute.units import M_PER_DEGREE
 from rollroute.weights.case import Case, Tally, case_of
 from rollroute.weights.piece_rules import judge_pieces
 from rollroute.weights.place_rules import PlaceVerdicts, judge_places
@@ -28,7 +29,6 @@ LANDMARK_WITHIN_M = 25.0
 VAN_EVERY_M = 250.0
 LEVEL_GRADE = 1 / 48  # ADA 2010, 403.3 and 502.4: level enough for a standing place
 REST_CELL_MOST_M = 5.0  # a coarser raster says nothing about a standing place
-M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
 _BARRIER_WORDS = {
     BarrierKind.BOLLARD: "bollard", BarrierKind.CYCLE_BARRIER: "cycle_barrier", BarrierKind.GATE: "gate", BarrierKind.LIFT_GATE: "gate",
     BarrierKind.BLOCK: "block",

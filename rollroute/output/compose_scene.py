@@ -10,11 +10,11 @@ from rollroute.network.network import Flag, Lines
 from rollroute.network.tags import read_levels
 from rollroute.output.compose_facts import known_of
 from rollroute.output.itinerary import Backdrop, Barred, Hazard, LonLat
+from rollroute.units import M_PER_DEGREE
 from rollroute.weights.reasons import Reason, names
 
 BARRED_WITHIN_M = 40.0  # setting: how near to the way a barred piece must branch off to be shown
 MOST_BARRED = 30
-M_PER_DEGREE = 111_319.49  # WGS 84 equator; used to compare nearby distances only
 DIGITS = 6  # about 0.1 m
 
 Floats = npt.NDArray[np.float64]
