@@ -145,11 +145,6 @@ class Chair:
         )
         return tuple(s.field for s in self.sources if s.status == "unknown") + nothing
 
-    @property
-    def assumed_fields(self) -> tuple[str, ...]:
-        """Fields whose value is an assumption or from memory, to be printed as such."""
-        return tuple(s.field for s in self.sources if s.status in ("assumption", "memory"))
-
 
 def read_chair(path: Path) -> Chair:
     """Read a chair file; what it does not state takes the bad side and is marked so.

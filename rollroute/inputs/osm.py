@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -232,14 +231,3 @@ def landmark_of(tags: Tags, lon: float, lat: float) -> Landmark | None:
         if value in LANDMARK_VALUES or (key in ("shop", "amenity", "tourism", "historic") and "name" in tags):
             return Landmark(value, tags.get("name"), lon, lat)
     return None
-
-
-def iter_tag_values(extract: MapExtract, keys: Iterable[str]) -> Iterator[tuple[str, str, int]]:
-    """Yield ``(key, value, id)`` for every wanted key on kept ways and tagged nodes; ids of nodes are negative."""
-    wanted = set(keys)
-    for way in extract.ways:
-        for key in wanted & way.tags.keys():
-            yield key, way.tags[key], way.way_id
-    for node_id, tags in extract.node_tags.items():
-        for key in wanted & tags.keys():
-            yield key, tags[key], -node_id

@@ -13,7 +13,6 @@ from rollroute.output.itinerary import Backdrop, Barred, Hazard, LonLat
 from rollroute.units import M_PER_DEGREE
 from rollroute.weights.reasons import Reason, names
 
-BARRED_WITHIN_M = 40.0  # setting: how near to the way a barred piece must branch off to be shown
 MOST_BARRED = 30
 DIGITS = 6  # about 0.1 m
 

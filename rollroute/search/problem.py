@@ -125,11 +125,6 @@ class SearchGraph:
         """``(offsets, edges)``: the passable edges out of ``v`` are ``edges[offsets[v]:offsets[v + 1]]``, in rising number."""
         return _group_by(self.tail, np.flatnonzero(self.is_passable), self.n_nodes)
 
-    @cached_property
-    def in_edges(self) -> tuple[Ints, Ints]:
-        """``(offsets, edges)``: the passable edges into ``v``, in rising number."""
-        return _group_by(self.head, np.flatnonzero(self.is_passable), self.n_nodes)
-
     def back_wh(self, open_until_s: float = math.inf) -> Floats:
         """Energy to come back over each edge after driving it; inf where that is not sure or closes before ``open_until_s``."""
         has_reverse = self.reverse >= 0

@@ -83,16 +83,6 @@ class Standard:
         return self.bound("ramp_width_m") if width is None else width
 
     @property
-    def min_door_width_m(self) -> float | None:
-        """The least clear width of a door."""
-        return self.bound("door_width_m")
-
-    @property
-    def max_threshold_m(self) -> float | None:
-        """The highest threshold of a new door."""
-        return self.bound("threshold_m")
-
-    @property
     def max_level_change_m(self) -> float | None:
         """The highest kerb or edge that is not a ramp: that of a shared crossing where the standard states one, else a bevelled edge."""
         kerb = self.bound("kerb_shared_m")

@@ -8,12 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from rollroute.network.ranks import Rank
 from rollroute.network.tags.numbers import read_length_m
 from rollroute.network.tags.reading import ABSENT, Reading, for_key, worst
 
 NARROWEST_M, WIDEST_M = 0.2, 200.0  # assumption: what lies outside is a slip, not a way
-SIDES = ("left", "right", "both")
 
 
 def read_width(tags: Mapping[str, str], side: str | None = None) -> Reading[float]:
@@ -49,8 +47,3 @@ def _one(tags: Mapping[str, str], key: str) -> Reading[float]:
     if text is None:
         return ABSENT
     return for_key(read_length_m(text, "low", NARROWEST_M, WIDEST_M), key)
-
-
-def inferred_width(width_m: float) -> Reading[float]:
-    """A width that follows from the kind of way and nothing better."""
-    return Reading(width_m, Rank.INFERRED)
