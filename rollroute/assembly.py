@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import difflib
 import itertools
 import logging
 from collections.abc import Iterator, Mapping, Sequence
@@ -196,10 +197,14 @@ def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
     shelters = [] if asked.shelters is None else load_shelters(asked.shelters, conditions.departure)
     rooms = RoomFinder(network)
     named = [place for s in shelters if (place := place_of(s, addresses, rooms)) is not None]
+    _check_keys(network, asked.keys)
     known = [_Named(p.label, p.lon, p.lat, p.level, p.node, p.opens, p.closes) for p in named]
+    start, goal = (find_place(text, addresses=addresses, shelters=known, rooms=rooms) for text in (asked.start, asked.goal))
+    if (start.lon, start.lat, start.level) == (goal.lon, goal.lat, goal.level):
+        raise InputError(f"{start.label} to {goal.label}: both lie at one spot, so there is no way to go. Give another start or goal.")
     return Trip(
-        start=find_place(asked.start, addresses=addresses, shelters=known, rooms=rooms),
-        goal=find_place(asked.goal, addresses=addresses, shelters=known, rooms=rooms),
+        start=start,
+        goal=goal,
         chair=chair,
         reading=parse_charge(asked.charge, chair.gauge, battery_age_years=chair.battery.age_years),
         conditions=conditions,
@@ -209,6 +214,16 @@ def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
         start_is_refuge=not asked.start_is_no_refuge,
         rules=rules_of(network, dataclasses.asdict(asked), conditions.departure.date()),
     )
+
+
+def _check_keys(network: Network, keys: Sequence[str]) -> None:
+    """Refuse a key that fits nothing: its gate would count as locked without a word."""
+    names = set(network.about.get("place_names", {}).values())
+    for key in keys:
+        if key not in names and not (key.startswith("node/") and key[5:].isdigit() and int(key[5:]) in network.places.osm_id):
+            near = difflib.get_close_matches(key, names, n=3, cutoff=0.6)
+            hint = f" Did you mean {', '.join(near)}?" if near else ""
+            raise InputError(f"--key {key!r}: the map has no gate or door of that name or number.{hint} Give its name, or node/ID.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,6 +86,10 @@ def test_sheet_link_and_messages_come_from_the_folder_alone(town_net: Path, tmp_
         ({"charge": "1 of 5 bars"}, 4, "reserve"),
         ({"charge": "35%"}, 3, "reason"),
         ({"to": "10.0,10.0"}, 2, "150 m"),
+        ({"from": "-37.3004,45.2011"}, 2, "are the two swapped?"),
+        ({"to": "11 Larkmount Road"}, 2, "both lie at one spot"),
+        ({"key": "Mill Gaet"}, 2, "no gate or door of that name"),  # its gate would count as locked without a word
+        ({"key": "node/1"}, 2, "no gate or door of that name"),
     ],
 )
 def test_a_failed_route_says_why_with_its_own_code_and_leaves_earlier_files(
@@ -231,3 +235,10 @@ def test_ctrl_c_ends_with_its_own_code_and_leaves_what_was_there(town_net: Path,
     assert "stopped" in result.stderr
     assert out.read_bytes() == b"earlier"
     assert sorted(p.name for p in tmp_path.iterdir()) == ["edges.gpkg", "t.net"]
+
+
+def test_a_goal_that_is_shut_on_arrival_is_said(town_net: Path, tmp_path: Path) -> None:
+    """Tannery Hall closes at 22:00: proven, no route for whoever leaves at 21:55."""
+    shut = _route(town_net, tmp_path / "a", to="Tannery Hall", at="2026-03-14T21:55-02:00")
+    assert shut.exit_code == 3
+    assert "which closes at 2026-03-14 22:00" in shut.stderr

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 
 import pytest
 
-from rollroute.assembly import Asked, trip_of
+from rollroute.assembly import Asked, goal_warnings, trip_of
+from rollroute.inputs.move_hazards import Hazard
 from rollroute.inputs.tables import data_dir
 from rollroute.journey import plan_journey, pose
 from rollroute.network.network import Network
@@ -56,3 +58,16 @@ def test_what_may_charge_is_planned_with_more_energy(quillhaven: Network):
     assert charging.scenario.factors.energy > without.scenario.factors.energy
     assert not without.query.stops
     assert set(without.query.refuges) == set(charging.query.refuges)
+
+
+def test_a_goal_where_nobody_can_stay_is_said(quillhaven: Network):
+    """The hall opens at 19:30; a goal in an area that closes later is reached, but not to stay in."""
+    goal = dataclasses.replace(trip_of(quillhaven, _asked(HALL, "100%"), now=EVENING).goal)
+    ring = tuple((goal.lon + x, goal.lat + y) for x, y in ((-1e-4, -1e-4), (1e-4, -1e-4), (1e-4, 1e-4), (-1e-4, 1e-4), (-1e-4, -1e-4)))
+    flood = Hazard(label="flood", kind="closed", rings=(ring,), starts=EVENING + dt.timedelta(hours=6))
+    trip = dataclasses.replace(trip_of(quillhaven, _asked(HALL, "100%"), now=EVENING), hazards=[flood])
+    early, in_flood = goal_warnings(plan_journey(quillhaven, trip))
+    assert "opens at 2026-03-14 19:30" in early
+    assert "closes at 2026-03-15 00:40: flood" in in_flood
+    later = trip_of(quillhaven, _asked(HALL, "100%"), now=EVENING + dt.timedelta(hours=1))
+    assert list(goal_warnings(plan_journey(quillhaven, later))) == []

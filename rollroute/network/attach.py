@@ -55,7 +55,8 @@ def nearest_joint(network: Network, lon: float, lat: float, *, limit_m: float, u
     near = usable & (np.abs(east_m) < reach_m) & (np.abs(north_m) < reach_m)
     rows = np.flatnonzero(near)
     if not len(rows):
-        raise InputError(_too_far(lon, lat, None, limit_m))
+        is_swapped = _is_inside(nodes, lat, lon) and not _is_inside(nodes, lon, lat)
+        raise InputError(_too_far(lon, lat, None, limit_m) + (" Latitude comes first: are the two swapped?" if is_swapped else ""))
     here = np.array([lon, lat])
     a = (np.column_stack([nodes.lon[pieces.tail[rows]], nodes.lat[pieces.tail[rows]]]) - here) * scale
     b = (np.column_stack([nodes.lon[pieces.head[rows]], nodes.lat[pieces.head[rows]]]) - here) * scale
@@ -66,6 +67,11 @@ def nearest_joint(network: Network, lon: float, lat: float, *, limit_m: float, u
     if distance_m[best] > limit_m:
         raise InputError(_too_far(lon, lat, float(distance_m[best]), limit_m))
     return Joint(int(rows[best]), float(fraction[best]), float(distance_m[best]))
+
+
+def _is_inside(nodes: Nodes, lon: float, lat: float) -> bool:
+    """Whether a place lies in the rectangle round all nodes."""
+    return bool(nodes.lon.min() <= lon <= nodes.lon.max() and nodes.lat.min() <= lat <= nodes.lat.max())
 
 
 def _too_far(lon: float, lat: float, distance_m: float | None, limit_m: float) -> str:

@@ -21,7 +21,7 @@ from rollroute.errors import InputError
 if TYPE_CHECKING:
     from rollroute.network.rooms import RoomFinder
 
-POSITION = re.compile(r"\s*([+-]?\d{1,2}(?:\.\d+)?)\s*[,;]\s*([+-]?\d{1,3}(?:\.\d+)?)\s*")
+POSITION = re.compile(r"\s*([+-]?\d{1,2}(?:\.\d+)?)(?:\s*[,;]\s*|\s+)([+-]?\d{1,3}(?:\.\d+)?)\s*")
 SAME_PLACE_DEG = 0.002  # about 200 m
 HOUSE_FIRST = re.compile(r"^\s*(\d+\s?[a-zA-Z]?)\s+(.*\D.*)$")
 HOUSE_LAST = re.compile(r"^(.*\D)\s*,?\s+(\d+\s?[a-zA-Z]?)\s*$")
