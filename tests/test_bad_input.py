@@ -256,8 +256,8 @@ CASES = [
     Case("grade negative", nothing, ROUTE + " --max-grade -0.1", (2,), "grade"),
     Case("grade 5", nothing, ROUTE + " --max-grade 5", (2,), "5"),
     Case("standard unknown", nothing, ROUTE + " --standard ../../x", (2,), "../../x"),
-    Case("key unknown", nothing, ROUTE + " --key node/99999999", (0,), ""),  # a key that fits nothing opens nothing
-    Case("key of nonsense", nothing, ROUTE + " --key node/x", (0,), ""),
+    Case("key unknown", nothing, ROUTE + " --key node/99999999", (2,), ""),  # a key that fits nothing opens nothing
+    Case("key of nonsense", nothing, ROUTE + " --key node/x", (2,), ""),
     Case("powered unknown", nothing, ROUTE + " --powered 'Castle <b>'", (2,), "Castle"),
     Case("shelters missing", gone(S), ROUTE, (2,), "shelters.csv"),
     Case("shelters empty", raw(S, b""), ROUTE, (2,), "shelters.csv"),
