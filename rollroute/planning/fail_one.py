@@ -192,9 +192,9 @@ class _Checker:
         pickups = {key: p for key, p in past.problem.pickups.items() if key[1] != k or key[0] in done}
         dropoffs = {key: d for key, d in past.problem.dropoffs.items() if key[1] != k or key[0] in done}
         if last is not None and last.node in self.travel.nodes:
-            node = self.travel.nodes.index(last.node)
             for (u, other), pickup in self.problem.pickups.items():
                 if u in aboard and other != k:
+                    node = self.travel.nodes.index(self.travel.node_for(self.problem.vans[other].id, last.node))
                     first = max(past.now, past.vans[other].first_at(past.problem, node, past.now))
                     pickups[u, other] = replace(pickup, node=node, roll=0, escorts=0, load_from=min(first, NEVER), zone=last.place)
                     dropoffs |= {key: d for key, d in self.problem.dropoffs.items() if key[:2] == (u, other)}

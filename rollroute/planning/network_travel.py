@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar
@@ -15,14 +16,14 @@ from rollroute.inputs.move_folder import Move
 from rollroute.network.network import Network
 from rollroute.planning.blocked import why_cut_off
 from rollroute.planning.claims import NOT_LOOKED_AT
-from rollroute.planning.loading_zones import ZONES_KEPT, ZONES_TOGETHER, carried_zone, zones_near
+from rollroute.planning.loading_zones import ZONES_KEPT, ZONES_TOGETHER, ChairWays, carried_zone, zones_near
 from rollroute.planning.needs import Needs
 from rollroute.planning.places import Located, locate
 from rollroute.planning.rider_rolls import RiderRolls
 from rollroute.planning.roads import driving_phases, minutes_between
 from rollroute.planning.roll_ways import RollFinder
-from rollroute.planning.town import ChairView, Key, Town, conditions_for
-from rollroute.planning.travel import LoadingZone, RollWay, TravelTable
+from rollroute.planning.town import ChairView, Key, Town, VanRoads, conditions_for
+from rollroute.planning.travel import LoadingZone, RollWay, TravelTable, plain_node
 from rollroute.sockets import sockets_of
 
 T = TypeVar("T")
@@ -85,10 +86,10 @@ class _Tables:
             self.no_roll |= {(needs.id, s.name): (why,) for s in town.move.shelters}
             return
         view, door = town.view(needs), town.node[key]
-        zones = zones_near(town.network, town.stops, view.ahead, door, kept=self._kept(needs.id))
+        zones = self._zones(view.ahead, door, self._kept(needs.id))
         if not zones:
             self.no_pickup[needs.id] = why_cut_off(town.network, view.weights, view.ahead, door) or (NO_ZONE,)
-            zones = carried_zone(town.network, town.stops, door)
+            zones = tuple(_on(roads, z) for roads in town.roads for z in carried_zone(town.network, roads.stops, door))
         self.pickups[needs.id] = zones
         self._add_shelters(needs, view, door)
         self._add_exit(needs)
@@ -143,18 +144,25 @@ class _Tables:
 
     def _zones_of(self, view: ChairView, node: int, kept: int) -> tuple[LoadingZone, ...]:
         if (node, kept) not in view.doors:
-            view.doors[node, kept] = zones_near(self.town.network, self.town.stops, view.behind, node, kept=kept)
+            view.doors[node, kept] = self._zones(view.behind, node, kept)
         return view.doors[node, kept]
 
+    def _zones(self, ways: ChairWays, door: int, kept: int) -> tuple[LoadingZone, ...]:
+        """The best zones of vans of every height, the tallest first."""
+        network = self.town.network
+        return tuple(_on(roads, z) for roads in self.town.roads for z in zones_near(network, roads.stops, ways, door, kept=kept))
+
     def _add_exit(self, needs: Needs) -> None:
-        """Driving minutes from the first zone until out of the closing area: to the nearest road outside."""
+        """Driving minutes from the first zone of any van until out of the closing area: to the nearest road outside."""
         town, place = self.town, self.town.places["rider", needs.id]
         closing = [h for h in town.move.hazards if h.kind == "closed" and not h.is_road and h.contains(place.lon, place.lat)]
         zones = self.pickups.get(needs.id, ())
         if not closing or not zones:
             self.exit_min[needs.id] = 0.0
             return
-        away = town.way_out_min(int(zones[0].node[1:]), closing)
+        first = {node[len(plain_node(node)) :]: int(plain_node(node)[1:]) for node in (z.node for z in reversed(zones))}
+        ways_out = [town.way_out_min(roads, first[roads.mark], closing) for roads in town.roads if roads.mark in first]
+        away = max((minutes for minutes in ways_out if math.isfinite(minutes)), default=math.inf)
         if math.isfinite(away):
             # The van leaves by the way of its round, not by the nearest way out: twice the nearest way, and a minute (assumption).
             self.exit_min[needs.id] = round(2.0 * away + 1.0, 2)
@@ -162,9 +170,10 @@ class _Tables:
     def table(self, needs: Sequence[Needs]) -> TravelTable:
         """The whole table: driving between all zones and van starts, walking of all escorts."""
         town, move = self.town, self.town.move
-        van_nodes = {v.id: node for v in move.vans if (node := town.vehicle_node(("van", v.id))) is not None}
-        zone_nodes = {int(z.node[1:]) for zones in (*self.pickups.values(), *self.dropoffs.values()) for z in zones}
-        nodes = sorted(zone_nodes | set(van_nodes.values()))
+        van_nodes = {v.id: (town.roads_of(v), node) for v in move.vans if (node := town.vehicle_node(v)) is not None}
+        zones = {z.node for many in (*self.pickups.values(), *self.dropoffs.values()) for z in many}
+        stops = {int(plain_node(name)[1:]) for name in zones}
+        parts = [(roads, sorted(stops | {node for on, node in van_nodes.values() if on is roads})) for roads in town.roads]
         riders = [n.id for n in needs if ("rider", n.id) in town.node]
         escorts = [e.id for e in move.escorts if ("escort", e.id) in town.node]
         shelters = [s.name for s in move.shelters if ("shelter", s.name) in town.node]
@@ -180,9 +189,9 @@ class _Tables:
             no_pickup={n.id: self.no_pickup[n.id] for n in needs if n.id in self.no_pickup},
             dropoffs=_in_order(self.dropoffs, order),
             no_dropoff=_in_order(self.no_dropoff, order),
-            van_nodes={v: f"n{node}" for v, node in van_nodes.items()},
-            nodes=tuple(f"n{node}" for node in nodes),
-            phases=driving_phases(town.roads, nodes, town.road_closes_min),
+            van_nodes={v: roads.node_name(node) for v, (roads, node) in van_nodes.items()},
+            nodes=tuple(roads.node_name(node) for roads, nodes in parts for node in nodes),
+            phases=driving_phases([(roads.graph, nodes) for roads, nodes in parts], town.road_closes_min),
             places={name: (p.lon, p.lat) for (kind, name), p in town.places.items() if kind in ("rider", "shelter")},
             exit_min=self.exit_min,
             approach_min={(e, r): round(float(there[i, j]), 2) for i, e in enumerate(escorts) for j, r in enumerate(riders)},
@@ -190,6 +199,11 @@ class _Tables:
             basis="map and route search",
             notes=tuple(f"{kind} {name}: {why}" for (kind, name), why in town.wrong.items()),
         )
+
+
+def _on(roads: VanRoads, zone: LoadingZone) -> LoadingZone:
+    """A zone as vans on ``roads`` use it."""
+    return dataclasses.replace(zone, node=zone.node + roads.mark)
 
 
 def _in_order(table: dict[Key, T], order: Mapping[str, int]) -> dict[Key, T]:

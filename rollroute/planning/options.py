@@ -14,6 +14,7 @@ import numpy as np
 
 from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_hazards import Hazard
+from rollroute.inputs.move_vehicles import Van
 from rollroute.planning.needs import Needs
 from rollroute.planning.problem import (
     NEVER,
@@ -259,16 +260,17 @@ def _rides(
 ) -> tuple[dict[tuple[int, int], Pickup], dict[tuple[int, int, int], Dropoff]]:
     pickups: dict[tuple[int, int], Pickup] = {}
     dropoffs: dict[tuple[int, int, int], Dropoff] = {}
+    reached = [_reached(van, travel, nodes) for van in move.vans]
     for u, party in enumerate(parties):
         members = [by_id[i] for i in party.riders]
         for k, van in enumerate(move.vans):
-            pickup = _pickup(move, members, k, travel, nodes, reasons)
+            pickup = _pickup(move, members, k, travel, reached[k], reasons)
             if pickup is None:
                 continue
             for j, shelter in enumerate(move.shelters):
                 if not _all_go_to(members, shelter.name, reasons):
                     continue
-                zone = _common_zone([travel.dropoffs.get((n.id, shelter.name), ()) for n in members], van.vehicle_height_cm, van.lift_side)
+                zone = _common_zone([travel.dropoffs.get((n.id, shelter.name), ()) for n in members], van, reached[k])
                 if zone is None:
                     for n in members:
                         for why in travel.no_dropoff.get((n.id, shelter.name), ("no place to unload that chair and van can both use",)):
@@ -294,7 +296,7 @@ def _pickup(move: Move, members: Sequence[Needs], k: int, travel: TravelTable, n
         if not found:
             for why in travel.no_pickup.get(n.id, ("no loading zone that the chair can reach",)):
                 _note(reasons, [n], f"van: {why}")
-    zone = _common_zone(zones, van.vehicle_height_cm, van.lift_side)
+    zone = _common_zone(zones, van, nodes)
     if zone is None:
         if all(zones):
             _note(reasons, members, f"van {van.id}: no loading zone for its height, or none that the riders who stay together share")
@@ -342,14 +344,27 @@ def _longest_drive(travel: TravelTable, node: str) -> float:
     return max(reached, default=0.0)
 
 
-def _common_zone(zones: Sequence[Sequence[LoadingZone]], height_cm: float | None, side: str | None) -> LoadingZone | None:
-    """The first zone that all members share and that takes the van; the slowest member's way and the greatest doubt count."""
-    height = 289.0 if height_cm is None else height_cm  # bad side: as high as the clearance of ADA 503.5 allows
+def _reached(van: Van, travel: TravelTable, nodes: Mapping[str, int]) -> Mapping[str, int]:
+    """The nodes that a van gets to while any road is open; all of them where nobody knows its start."""
+    start = nodes.get(travel.van_nodes.get(van.id, ""))
+    if start is None or not travel.phases:
+        return nodes
+    is_reached = np.isfinite(np.stack([p.minutes[start] for p in travel.phases])).any(axis=0)
+    return {name: i for name, i in nodes.items() if is_reached[i]}
+
+
+def _common_zone(zones: Sequence[Sequence[LoadingZone]], van: Van, nodes: Mapping[str, int]) -> LoadingZone | None:
+    """The first zone that all members share and that takes the van; the slowest member's way and the greatest doubt count.
+
+    ``nodes``: those that the van gets to.
+    """
+    # bad side: as high as the clearance of ADA 503.5 allows
+    height, side = 289.0 if van.vehicle_height_cm is None else van.vehicle_height_cm, van.lift_side
     for zone in zones[0] if zones else ():
         shared = [next((z for z in others if z.node == zone.node), None) for others in zones]
         if any(z is None for z in shared) or (zone.clearance_cm is not None and zone.clearance_cm < height):
             continue
-        if zone.side is not None and side in ("left", "right") and zone.side != side:
+        if zone.node not in nodes or (zone.side is not None and side in ("left", "right") and zone.side != side):
             continue
         found = [z for z in shared if z is not None]
         return replace(max(found, key=lambda z: z.roll_min), doubt=max(z.doubt for z in found))

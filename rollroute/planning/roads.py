@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,6 +82,21 @@ def road_graph(network: Network, height_cm: float = 0.0) -> Graph:
     )
 
 
+def height_classes(network: Network, heights_cm: Iterable[float]) -> tuple[float, ...]:
+    """The tallest van of each group of vans that no limit of height on a road tells apart, tallest first; at least one.
+
+    A limit lets through what is as high or lower, so two heights are told apart by a limit that is lower than one only.
+    """
+    pieces = network.pieces
+    ways = np.unique(pieces.way[np.isin(pieces.kind, [int(k) for k in ROAD_KINDS])])
+    limits = np.unique([max_height_cm(network.ways.tags(int(way))) for way in ways])
+    heights = np.unique([*heights_cm])[::-1]
+    if not len(heights):
+        return (0.0,)
+    _, first = np.unique(-np.searchsorted(limits, heights), return_index=True)
+    return tuple(float(heights[i]) for i in np.sort(first))
+
+
 def _directions(tags: dict[str, str]) -> tuple[bool, bool]:
     """Whether a vehicle may go along and against a way (OSM wiki: Key:oneway, Key:access)."""
     rule = tags.get("motor_vehicle", tags.get("vehicle", tags.get("access", "")))
@@ -133,14 +148,23 @@ def minutes_between(graph: Graph, sources: Sequence[int], goals: Sequence[int], 
     return found
 
 
-def driving_phases(graph: Graph, nodes: Sequence[int], closes_min: Floats) -> tuple[Phase, ...]:
-    """Driving minutes between ``nodes`` before and after each closing.
+def driving_phases(parts: Sequence[tuple[Graph, Sequence[int]]], closes_min: Floats) -> tuple[Phase, ...]:
+    """Driving minutes between the nodes of each part, before and after each closing; from part to part there is no way.
 
+    parts : roads of one height of van, and the nodes that such vans stop at; all nodes in this order are rows and columns
     closes_min : (n_pieces,) minute at which a piece closes; inf = never
     """
-    closings = sorted({float(c) for c in closes_min[np.isin(np.arange(len(closes_min)), graph.piece)] if math.isfinite(c) and c > 0})
-    phases = []
-    for ends in [*closings, math.inf]:
+    driven = np.unique(np.concatenate([graph.piece for graph, _ in parts]))
+    closings = sorted({float(c) for c in closes_min[driven] if math.isfinite(c) and c > 0})
+    return tuple(Phase(ends, _minutes_until(ends, parts, closes_min)) for ends in [*closings, math.inf])
+
+
+def _minutes_until(ends: float, parts: Sequence[tuple[Graph, Sequence[int]]], closes_min: Floats) -> Floats:
+    size, first = sum(len(nodes) for _, nodes in parts), 0
+    minutes = np.full((size, size), math.inf)
+    for graph, nodes in parts:
         keep = closes_min[graph.piece] >= ends if math.isfinite(ends) else ~np.isfinite(closes_min[graph.piece])
-        phases.append(Phase(ends, minutes_between(graph, nodes, nodes, keep)))
-    return tuple(phases)
+        last = first + len(nodes)
+        minutes[first:last, first:last] = minutes_between(graph, nodes, nodes, keep)
+        first = last
+    return minutes

@@ -19,6 +19,7 @@ from rollroute.inputs.charge import ChargeReading, parse_charge
 from rollroute.inputs.conditions import Conditions
 from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_hazards import Hazard
+from rollroute.inputs.move_vehicles import Van
 from rollroute.journey import OFF_MAP_LIMIT_M, weigh_joinable
 from rollroute.network.attach import Joint, attach, joint_at, nearest_joint
 from rollroute.network.gazetteer import FoundPlace
@@ -27,7 +28,7 @@ from rollroute.network.tags import Access
 from rollroute.planning.loading_zones import ChairWays, RoadStops, chair_ways, energy_ways, road_stops
 from rollroute.planning.needs import Needs
 from rollroute.planning.places import Located
-from rollroute.planning.roads import Graph, road_graph, walk_graph
+from rollroute.planning.roads import Graph, height_classes, road_graph, walk_graph
 from rollroute.planning.travel import LoadingZone
 from rollroute.standards import load_standard
 from rollroute.weights.case import Weighing
@@ -122,6 +123,24 @@ class ChairView:
     doors: dict[tuple[int, int], tuple[LoadingZone, ...]] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class VanRoads:
+    """The roads of vans up to ``height_cm``, and where they may stop. ``mark``: how their nodes end in the estimates.
+
+    A place is another node for vans that drive other roads to it: the estimates have no way from one such node to another.
+    """
+
+    height_cm: float
+    mark: str
+    graph: Graph
+    matrix: csr_array
+    stops: RoadStops
+
+    def node_name(self, node: int) -> str:
+        """The name in the estimates of a node of the network."""
+        return f"n{node}{self.mark}"
+
+
 class Town:
     """The network with every place joined to it, its roads, stops and walks."""
 
@@ -139,13 +158,12 @@ class Town:
                 self.wrong[key] = str(error)
         self.network, numbers = attach(network, joints)
         self.node = dict(zip(self.places, numbers, strict=True))
-        self.roads: Graph = road_graph(self.network, tallest_cm(move))
-        self.stops: RoadStops = road_stops(self.network, self.roads)
+        tallest, *lower = height_classes(self.network, map(height_cm, move.vans))
+        self.roads = (_van_roads(self.network, tallest, ""), *(_van_roads(self.network, h, f"@{h:g}") for h in lower))
         hard = [h for h in move.hazards if h.kind == "closed"]
         self.closes_s = closing_times_s(self.network, [h for h in move.hazards if h.kind != "watch"], move.start)
         self.road_closes_min = closing_times_s(self.network, hard, move.start) / 60.0
         self.walks: Graph = walk_graph(self.network, move.settings.escorts.walk_m_s)
-        self._road_matrix = self.roads.matrix()
         self._latest: tuple[Chair, ChairView] | None = None
 
     def chair_on_map(self, needs: Needs) -> Chair:
@@ -176,27 +194,37 @@ class Town:
             view.to_goal[node] = np.asarray(dijkstra(view.behind.minutes, indices=node), np.float64)
         return view.to_goal[node]
 
-    def vehicle_node(self, key: Key) -> int | None:
-        """The road node nearest to a van's start."""
-        if key not in self.node or not len(self.stops.node):
+    def roads_of(self, van: Van) -> VanRoads:
+        """The roads that let a van through."""
+        return next(roads for roads in reversed(self.roads) if roads.height_cm >= height_cm(van))
+
+    def vehicle_node(self, van: Van) -> int | None:
+        """The node of its own roads that is nearest to a van's start."""
+        key, stops = ("van", van.id), self.roads_of(van).stops
+        if key not in self.node or not len(stops.node):
             return None
         place = self.places[key]
-        lon, lat = self.network.nodes.lon[self.stops.node], self.network.nodes.lat[self.stops.node]
+        lon, lat = self.network.nodes.lon[stops.node], self.network.nodes.lat[stops.node]
         squeeze = math.cos(math.radians(place.lat))
-        return int(self.stops.node[np.argmin(((lon - place.lon) * squeeze) ** 2 + (lat - place.lat) ** 2)])
+        return int(stops.node[np.argmin(((lon - place.lon) * squeeze) ** 2 + (lat - place.lat) ** 2)])
 
-    def way_out_min(self, node: int, areas: Sequence[Hazard]) -> float:
+    def way_out_min(self, roads: VanRoads, node: int, areas: Sequence[Hazard]) -> float:
         """Least driving minutes from a road node to a node outside ``areas``; inf where there is no way."""
-        minutes = dijkstra(self._road_matrix, indices=node)
+        minutes = dijkstra(roads.matrix, indices=node)
         outside = np.ones(self.network.n_nodes, np.bool_)
         for area in areas:
             outside &= ~_inside(self.network, area.rings)
         return float(minutes[outside].min(initial=math.inf))
 
 
-def tallest_cm(move: Move) -> float:
-    """The height that every road of the move must let through: that of the tallest van, where none is known ADA 503.5's 2895 mm."""
-    return max((UNKNOWN_HEIGHT_CM if v.vehicle_height_cm is None else v.vehicle_height_cm for v in move.vans), default=0.0)
+def height_cm(van: Van) -> float:
+    """The height that a road must let through; where nobody knows it, ADA 503.5's 2895 mm."""
+    return UNKNOWN_HEIGHT_CM if van.vehicle_height_cm is None else van.vehicle_height_cm
+
+
+def _van_roads(network: Network, tallest_cm: float, mark: str) -> VanRoads:
+    graph = road_graph(network, tallest_cm)
+    return VanRoads(tallest_cm, mark, graph, graph.matrix(), road_stops(network, graph))
 
 
 def _joint(network: Network, place: FoundPlace, usable: npt.NDArray[np.bool_]) -> Joint:

@@ -79,7 +79,7 @@ class LoadingZone:
     ``clearance_cm``: least height on the van's way in and out; ``None``: no limit is known.
     """
 
-    node: str  # row and column of the driving matrix
+    node: str  # row and column of the driving matrix; one of its own for vans that drive other roads, see ``plain_node``
     label: str
     lon: float
     lat: float
@@ -130,6 +130,17 @@ class TravelTable:
             if depart_min + minutes <= phase.ends_min:
                 return minutes
         return math.inf
+
+    def node_for(self, van: str, node: str) -> str:
+        """The node of the same place for a van that may drive other roads; the node itself where that place is none of its stops."""
+        start = self.van_nodes.get(van, "")
+        own = plain_node(node) + start[len(plain_node(start)) :]
+        return own if own in self.nodes else node
+
+
+def plain_node(node: str) -> str:
+    """The name of a node without the height of the vans whose roads lead to it: ``n12@250`` is ``n12`` as vans of 250 cm get to it."""
+    return node.partition("@")[0]
 
 
 class TravelProvider(Protocol):

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
 import pytest
+from low_roads import limited
 
 from rollroute.inputs.move_folder import Move, read_move
 from rollroute.inputs.move_hazards import Hazard
@@ -306,18 +305,9 @@ def test_the_way_back_is_asked_for_before_what_nobody_has_verified(evening: Worl
     assert "way back: R09" in _closed(500.0, (lon, lat))(dark).found()
 
 
-def _limited(town: Network, street: str, maxheight: str) -> Network:
-    """The town with a limit of height on every way of one street."""
-    rows = range(len(town.ways.osm_id))
-    tags = [town.ways.tags(i) | ({"maxheight": maxheight} if town.ways.name(i) == street else {}) for i in rows]
-    texts = [json.dumps(t).encode() for t in tags]
-    offsets = np.cumsum([0, *(len(t) for t in texts)])
-    return replace(town, ways=replace(town.ways, tags_bytes=np.frombuffer(b"".join(texts), np.uint8), tags_offsets=offsets))
-
-
 def test_a_van_higher_than_a_limit_goes_round(evening: World) -> None:
     """North Quay gets a limit of 2.5 m: along its pieces a van of 2.51 m takes longer, or finds no way at all."""
-    low_town = _limited(evening.town, "North Quay", "2.5")
+    low_town = limited(evening.town, "North Quay", "2.5")
     map_roads = Roads(AuditMap(low_town, Book(evening.plan, evening.move, evening.travel)))
     low = [i for i, height in enumerate(map_roads.height_cm) if math.isfinite(height)]
     assert len(low) > 10

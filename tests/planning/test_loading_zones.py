@@ -59,7 +59,7 @@ def test_the_auditor_keeps_the_same_figures_of_its_own() -> None:
 
 def test_level_is_said_only_with_two_standard_errors_to_spare(town: Town) -> None:
     """ADA 503.4: over 1:48 is not level; under it by less than twice the error is to be checked; a slope that is not known as well."""
-    stops = town.stops
+    stops = town.roads[0].stops
     for s in range(len(stops.node)):
         slope, sd = stops.slope[s], stops.slope_sd[s]
         said = loading_zones._is_level(stops, s)
@@ -73,9 +73,9 @@ def test_level_is_said_only_with_two_standard_errors_to_spare(town: Town) -> Non
 
 def test_the_steepest_piece_and_the_lowest_bridge_at_a_stop_count(town: Town) -> None:
     """A van stands on all pieces that meet there."""
-    pieces, stops = town.network.pieces, town.stops
+    pieces, stops = town.network.pieces, town.roads[0].stops
     for s in range(0, len(stops.node), 97):
-        here = [p for p in np.unique(town.roads.piece) if stops.node[s] in (pieces.tail[p], pieces.head[p])]
+        here = [p for p in np.unique(town.roads[0].graph.piece) if stops.node[s] in (pieces.tail[p], pieces.head[p])]
         grades = [abs(float(pieces.grade[p])) for p in here if int(pieces.kind[p]) in [int(k) for k in loading_zones.STOPPING_KINDS]]
         assert math.isnan(stops.slope[s]) or stops.slope[s] == pytest.approx(max(grades), abs=1e-6)
         heights = [town.network.ways.tags(int(pieces.way[p])).get("maxheight") for p in here]
@@ -87,14 +87,14 @@ def test_zones_are_within_reach_and_near_the_kerb(town: Town, move: Move) -> Non
     """Each zone's way takes at most 15 planned minutes, and its place is a road node at most 9 m from where the chair gets to."""
     for n in needs_of(move)[0]:
         view, door = town.view(n), town.node["rider", n.id]
-        for zone in zones_near(town.network, town.stops, view.ahead, door):
+        for zone in zones_near(town.network, town.roads[0].stops, view.ahead, door):
             assert 0 <= zone.roll_min <= loading_zones.LONGEST_TO_ZONE_MIN
-            assert int(zone.node[1:]) in town.stops.node
+            assert int(zone.node[1:]) in town.roads[0].stops.node
             assert not zone.carried
 
 
 def test_whoever_is_carried_down_is_carried_to_the_nearest_kerb(town: Town) -> None:
     """Person and chair apart: the nearest place for a van, for trained people; none within 100 m is none."""
-    (zone,) = carried_zone(town.network, town.stops, town.node["rider", "R01"])
+    (zone,) = carried_zone(town.network, town.roads[0].stops, town.node["rider", "R01"])
     assert zone.carried
     assert zone.roll_min == loading_zones.CARRY_MIN

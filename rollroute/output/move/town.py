@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +16,9 @@ from rollroute.output.itinerary import Backdrop, Itinerary, LonLat
 from rollroute.output.move.facts import MoveFacts
 from rollroute.output.words.words import read_moment
 from rollroute.planning.plan import Stop
+
+if TYPE_CHECKING:
+    from rollroute.planning.roads import Graph
 
 MARGIN_DEG = 0.0015  # about 150 m of ground around the outermost place
 DIGITS = 6  # about 0.1 m
@@ -95,9 +99,20 @@ def _area_m2(ring: Sequence[LonLat]) -> float:
 
 
 def tour_legs(facts: MoveFacts, network: Network | None) -> list[Leg]:
-    """Every drive of every van, in order."""
-    roads = None if network is None else _Roads(network, facts)
-    return [leg for van in facts.used_vans for leg in _van_legs(facts, van.id, van.stops, roads)]
+    """Every drive of every van, in order, on roads that let that van through."""
+    roads = {} if network is None else _roads_by_van(network, facts)
+    return [leg for van in facts.used_vans for leg in _van_legs(facts, van.id, van.stops, roads.get(van.id))]
+
+
+def _roads_by_van(network: Network, facts: MoveFacts) -> dict[str, _Roads]:
+    from rollroute.planning.roads import road_graph
+    from rollroute.planning.town import height_cm
+    from rollroute.weights.closures import closing_times_s
+
+    closes_min = closing_times_s(network, [h for h in facts.move.hazards if h.kind == "closed"], facts.move.start) / 60.0
+    heights = {v.id: height_cm(v) for v in facts.move.vans}
+    roads = {height: _Roads(network, road_graph(network, height), closes_min) for height in set(heights.values())}
+    return {van: roads[height] for van, height in heights.items()}
 
 
 def _van_legs(facts: MoveFacts, van_id: str, stops: Sequence[Stop], roads: _Roads | None) -> list[Leg]:
@@ -128,15 +143,10 @@ def _minutes_before(moment: str, minutes: int) -> str:
 
 
 class _Roads:
-    """Quickest ways of vans, on the roads that are still open when they drive: those that the travel estimates use."""
+    """Quickest ways of vans of one height, on the roads that let them through and are still open when they drive."""
 
-    def __init__(self, network: Network, facts: MoveFacts) -> None:
-        from rollroute.planning.roads import road_graph
-        from rollroute.weights.closures import closing_times_s
-
-        self.network, self.graph = network, road_graph(network)
-        closed = [h for h in facts.move.hazards if h.kind == "closed"]
-        self.closes_min = closing_times_s(network, closed, facts.move.start)[self.graph.piece] / 60.0
+    def __init__(self, network: Network, graph: Graph, closes_min: npt.NDArray[np.float64]) -> None:
+        self.network, self.graph, self.closes_min = network, graph, closes_min[graph.piece]
         self.nodes = np.unique(np.concatenate([self.graph.tail, self.graph.head]))
         self.trees: dict[tuple[int, float], npt.NDArray[np.int32]] = {}
 
