@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rollroute.inputs.move_folder import Move
+from rollroute.planning.claims import OUTLET_TAKEN
 from rollroute.planning.needs import Needs
 from rollroute.planning.objective import arrival_minutes, shelter_of
 from rollroute.planning.outlets import NightTable, first_free, night_table
@@ -84,7 +85,7 @@ def with_later_rolls(
         free = first_free(move, shelter, night, needs[halt.rider], float(halt.start), float(halt.end - halt.start))
         first = NEVER if free is None else leg.depart + max(1, math.ceil(free - halt.start))
         later[halt.party, goal] = max(first, later.get((halt.party, goal), 0))
-        why = f"rolling to {problem.shelters[goal].name}: no outlet is free at {halt.shelter} when the chair would halt there"
+        why = f"rolling to {problem.shelters[goal].name}: {OUTLET_TAKEN.format(where=halt.shelter)}"
         reasons.setdefault(halt.rider, []).append(why)
     if not later:
         return None

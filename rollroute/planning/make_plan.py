@@ -164,6 +164,6 @@ def write_up(
         shelters=shelter_plans(facts),
         tiers=tiers,
         is_complete=is_complete,
-        claims=claims_of(travel),
+        claims=claims_of(travel, problem.reasons),
         open_alerts=tuple(f"{a.headline or a.identifier}: decide closed, deadline, watch or ignore" for a in move.undecided_alerts),
     )

@@ -12,6 +12,9 @@ from move_worlds import escort, line_travel, move, rider, roll_way, shelter
 from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_shelters import Circuit
 from rollroute.move_words import plan_lines
+from rollroute.output.move import lanes
+from rollroute.output.move.facts import gather
+from rollroute.output.words import Words
 from rollroute.planning.audit import audit
 from rollroute.planning.make_plan import make_plan
 from rollroute.planning.plan import Plan, read_plan, write_plan
@@ -110,6 +113,28 @@ def planned() -> tuple[Move, TravelTable, Plan]:
     a_move, travel = _world("AB", 1, _way())
     plan = make_plan(a_move, travel)
     return a_move, travel, plan
+
+
+def test_who_waited_for_the_outlet_stands_beside_the_proofs(planned: tuple[Move, TravelTable, Plan]) -> None:
+    """Two at one outlet: one of them set off later. With an outlet each nobody does, and nothing is said."""
+    (claim,) = planned[2].claims
+    assert claim.startswith("put off or left out")
+    assert claim.split("rolls of ")[1].split(";")[0] in ("A", "B")
+    assert make_plan(*_world("AB", 2, _way())).claims == ()
+
+
+def test_the_lanes_draw_the_halt(planned: tuple[Move, TravelTable, Plan]) -> None:
+    """The rider's lane: 20 min of rolling, 33 at the outlet, 20 of rolling; the outlet's lane: both, one after the other."""
+    a_move, travel, plan = planned
+    facts = gather(plan, a_move, travel, words=Words())
+    for lane in lanes.rider_lanes(facts):
+        assert [(b.kind, (b.end - b.start).total_seconds() / 60) for b in lane.bars] == [("roll", 20), ("plug", 33), ("roll", 20)]
+        assert [b.text for b in lane.bars] == ["rolls to X", "charges on the way at X", "rolls to N"]
+    (outlet,) = lanes.outlet_lanes(facts, next(s for s in plan.shelters if s.name == "X"))
+    assert outlet.label == "A 1"
+    assert {b.text for b in outlet.bars} == {"A, on the way", "B, on the way"}
+    assert outlet.bars[0].end <= outlet.bars[1].start
+    assert "X" in {s.name for s in facts.used_shelters}
 
 
 def _halts(plan: Plan, **changes: object) -> Plan:

@@ -138,7 +138,7 @@ class MoveFacts:
     def used_shelters(self) -> tuple[ShelterPlan, ...]:
         """Shelters that somebody goes to or halts at, or where an outlet is given."""
         halts = {h.shelter for h in self.halts}
-        return tuple(s for s in self.plan.shelters if s.arrivals or s.plugs or s.name in halts)
+        return tuple(s for s in self.plan.shelters if s.arrivals or s.plugs or s.halts or s.name in halts)
 
     def with_halts(self, routes: Mapping[str, Itinerary]) -> MoveFacts:
         """The same facts, with the charging halts that the routes make at shelters of the plan."""

@@ -10,7 +10,7 @@ from typing import Literal
 from rollroute.output.move.facts import MoveFacts
 from rollroute.output.plain_text import plain
 from rollroute.output.words.words import read_moment
-from rollroute.planning.plan import EscortPlan, RiderPlan, ShelterPlan, VanPlan
+from rollroute.planning.plan import EscortPlan, Plug, RiderPlan, ShelterPlan, VanPlan
 
 BarKind = Literal["go", "stand", "ride", "roll", "plug", "held"]
 
@@ -44,7 +44,7 @@ def _rider(facts: MoveFacts, r: RiderPlan) -> Lane:
     say = facts.words.say
     latest = read_moment(r.latest) if r.latest else None
     if r.way == "roll":
-        bars = [_bar(r.leave, r.arrive, "roll", say("rolls to {shelter}", shelter=plain(r.shelter)))]
+        bars = _roll_bars(facts, r)
     else:
         unload = facts.stop_of(r.id, "unload")
         bars = [
@@ -56,6 +56,19 @@ def _rider(facts: MoveFacts, r: RiderPlan) -> Lane:
         ]
     label = f"{plain(r.id)} · {plain(r.van)}" if r.van else plain(r.id)
     return Lane(label=label, bars=_there(bars), latest=latest)
+
+
+def _roll_bars(facts: MoveFacts, r: RiderPlan) -> list[Bar | None]:
+    """The roll from halt to halt, and each halt at an outlet."""
+    say, bars, since = facts.words.say, list[Bar | None](), r.leave
+    halts = [(p.start, p.end, s.name) for s in facts.plan.shelters for p in s.halts if p.rider == r.id]
+    for start, end, shelter in sorted(halts, key=lambda h: read_moment(h[0])):
+        bars += [
+            _bar(since, start, "roll", say("rolls to {shelter}", shelter=plain(shelter))),
+            _bar(start, end, "plug", say("charges on the way at {shelter}", shelter=plain(shelter))),
+        ]
+        since = end
+    return [*bars, _bar(since, r.arrive, "roll", say("rolls to {shelter}", shelter=plain(r.shelter)))]
 
 
 def van_lanes(facts: MoveFacts) -> list[Lane]:
@@ -90,14 +103,22 @@ def _escort(escort: EscortPlan) -> Lane:
 
 
 def outlet_lanes(facts: MoveFacts, shelter: ShelterPlan) -> list[Lane]:
-    """Outlets of a shelter that are used; those kept all night say so."""
+    """Outlets of a shelter that are used; those kept all night say so, and so do those of riders who roll on to another shelter."""
     lanes: list[Lane] = []
-    for circuit, outlet in sorted({(p.circuit, p.outlet) for p in shelter.plugs}):
-        plugs = sorted((p for p in shelter.plugs if (p.circuit, p.outlet) == (circuit, outlet)), key=lambda p: p.start)
-        texts = [f"{plain(p.rider)}, {facts.words.say('all night')}" if p.is_held else plain(p.rider) for p in plugs]
+    for circuit, outlet in sorted({(p.circuit, p.outlet) for p in (*shelter.plugs, *shelter.halts)}):
+        used = [p for p in (*shelter.plugs, *shelter.halts) if (p.circuit, p.outlet) == (circuit, outlet)]
+        plugs = sorted(used, key=lambda p: read_moment(p.start))
+        texts = [_plug_text(facts, p, is_passing=p in shelter.halts) for p in plugs]
         bars = [_bar(p.start, p.end, "held" if p.is_held else "plug", text) for p, text in zip(plugs, texts, strict=True)]
         lanes.append(Lane(label=f"{plain(circuit)} {outlet}", bars=_there(bars)))
     return lanes
+
+
+def _plug_text(facts: MoveFacts, plug: Plug, *, is_passing: bool) -> str:
+    rider = plain(plug.rider)
+    if is_passing:
+        return facts.words.say("{rider}, on the way", rider=rider)
+    return f"{rider}, {facts.words.say('all night')}" if plug.is_held else rider
 
 
 def _bar(start: str | None, end: str | None, kind: BarKind, text: str) -> Bar | None:

@@ -102,7 +102,13 @@ TIERS = (
 )
 REASONS = (
     mark("{n} rolls to shelters farther off were not looked at; what is proven is proven without them"),
+    mark("1 roll to a shelter farther off was not looked at; what is proven is proven without it"),
     mark("{n} searches for a roll ended at their limit without a way or a proof; they count as no way"),
+    mark("1 search for a roll ended at its limit without a way or a proof; it counts as no way"),
+    mark(
+        "put off or left out, since an outlet for charging on the way was taken: rolls of {riders}; what is proven is proven for this "
+        "order at the outlets, another might serve more"
+    ),
     mark("another agency with a lift vehicle; until it is there, shelter in place as far from the hazard as the building allows"),
     mark("the rider has decided to stay"),
     mark("ask again before the area closes"),
