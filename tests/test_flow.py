@@ -11,7 +11,7 @@ import rollroute
 
 PACKAGE = Path(rollroute.__file__).parent
 STAGES = ["inputs", "network", "weights", "search", "planning", "output"]
-EVERYWHERE = {"errors", "units", "standards"}
+EVERYWHERE = {"errors", "units", "standards", "whole"}
 JOINTS = {"journey", "sockets"}  # one trip through weights and search: used by planning and output, knows nothing of them
 
 

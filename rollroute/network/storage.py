@@ -7,7 +7,6 @@ puts the numbers on 64-byte boundaries, as compiled code likes them.
 
 from __future__ import annotations
 
-import contextlib
 import io
 import json
 import mmap
@@ -20,6 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rollroute.errors import InputError
+from rollroute.whole import put_whole
 
 LOCAL_HEADER_BYTES = 30  # PKWARE APPNOTE 4.3.7: the fixed part of a member's header
 EXTRA_HEADER_BYTES = 4  # APPNOTE 4.5.1: id and size of an extra field
@@ -31,17 +31,12 @@ Arrays = dict[str, npt.NDArray[Any]]
 
 def write_arrays(path: Path, arrays: Arrays) -> None:
     """Write ``arrays`` to ``path``: complete or not at all."""
-    temporary = path.with_name(path.name + ".part")
     try:
-        with zipfile.ZipFile(temporary, "w", zipfile.ZIP_STORED) as archive:
+        with put_whole(path) as near, zipfile.ZipFile(near, "w", zipfile.ZIP_STORED) as archive:
             for name, array in arrays.items():
                 _write_member(archive, f"{name}.npy", array)
-        temporary.replace(path)
     except OSError as error:
-        raise InputError(f"{path}: can't be written ({error}). Give a place with room that you may write to.") from error
-    finally:
-        with contextlib.suppress(OSError):  # where nothing could be written, nothing is left to take away
-            temporary.unlink(missing_ok=True)
+        raise InputError(f"{path}: can't be written ({error.strerror}). Give a place with room that you may write to.") from error
 
 
 def _write_member(archive: zipfile.ZipFile, name: str, array: npt.NDArray[Any]) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 from rollroute.errors import InputError
 from rollroute.output.itinerary import Itinerary, write_itinerary
 from rollroute.output.words import Words
+from rollroute.whole import put_whole
 
 CODE_LETTERS = "ACDEFHJKLMNPRTUVWXY"  # letters that are hard to mistake on a radio or in handwriting
 
@@ -103,8 +104,7 @@ def put_in_place(work: Path, folder: Path) -> list[Path]:
     """Move every file of ``work`` to ``folder``, over earlier ones, and return where they are."""
     placed = []
     for file in sorted(work.iterdir()):
-        near = folder / f".{file.name}.part"
-        shutil.copyfile(file, near)
-        near.replace(folder / file.name)
+        with put_whole(folder / file.name) as near:
+            shutil.copyfile(file, near)
         placed.append(folder / file.name)
     return placed

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from rollroute.output.itinerary import Itinerary, LonLat, Piece, Spot, Spread
+from rollroute.whole import write_whole
 
 DECIMALS = 7  # RFC 7946, section 11.2, finds 6 (about 0.1 m) reasonable; 7 keeps a kerb on its side of the line
 Feature = dict[str, Any]
@@ -21,9 +22,7 @@ Feature = dict[str, Any]
 def write_geojson(itinerary: Itinerary, path: Path) -> None:
     """Write the route as one FeatureCollection: complete or not at all."""
     text = json.dumps(feature_collection(itinerary), ensure_ascii=False, allow_nan=False, indent=1)
-    temporary = path.with_suffix(path.suffix + ".part")
-    temporary.write_text(text + "\n", encoding="utf-8")
-    temporary.replace(path)
+    write_whole(path, text + "\n")
 
 
 def feature_collection(itinerary: Itinerary) -> dict[str, Any]:

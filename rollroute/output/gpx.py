@@ -13,15 +13,14 @@ from rollroute.output.itinerary import Itinerary
 from rollroute.output.places import Place, places, step_places, way_line
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words
+from rollroute.whole import write_whole
 
 DECIMALS = 7
 
 
 def write_gpx(itinerary: Itinerary, path: Path, words: Words | None = None) -> None:
     """Write the route as GPX 1.1: complete or not at all. Elevations are left out: the itinerary carries grades, not heights."""
-    temporary = path.with_suffix(path.suffix + ".part")
-    temporary.write_text(gpx_text(itinerary, words or Words()), encoding="utf-8")
-    temporary.replace(path)
+    write_whole(path, gpx_text(itinerary, words or Words()))
 
 
 def gpx_text(itinerary: Itinerary, words: Words) -> str:

@@ -22,6 +22,7 @@ from typing import Any
 
 from rollroute.errors import InputError
 from rollroute.weights.fact import Fact
+from rollroute.whole import write_whole
 
 FORMAT = "rollroute-itinerary"
 FORMAT_VERSION = 1
@@ -320,9 +321,7 @@ def write_itinerary(itinerary: Itinerary, path: Path) -> None:
     """Write ``itinerary`` as JSON: complete or not at all."""
     document = {"format": FORMAT, "version": FORMAT_VERSION, **dataclasses.asdict(itinerary)}
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    temporary = path.with_suffix(path.suffix + ".part")
-    temporary.write_text(text, encoding="utf-8")
-    temporary.replace(path)
+    write_whole(path, text)
 
 
 def read_itinerary(path: Path) -> Itinerary:

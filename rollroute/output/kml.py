@@ -11,6 +11,7 @@ from rollroute.output.map.style import THEMES
 from rollroute.output.places import places
 from rollroute.output.plain_text import plain
 from rollroute.output.words import Words
+from rollroute.whole import write_whole
 
 DECIMALS = 7
 LIGHT = THEMES["light"]
@@ -18,9 +19,7 @@ LIGHT = THEMES["light"]
 
 def write_kml(itinerary: Itinerary, path: Path, words: Words | None = None) -> None:
     """Write the route as KML: complete or not at all. Nothing in it points to a picture elsewhere."""
-    temporary = path.with_suffix(path.suffix + ".part")
-    temporary.write_text(kml_text(itinerary, words or Words()), encoding="utf-8")
-    temporary.replace(path)
+    write_whole(path, kml_text(itinerary, words or Words()))
 
 
 def kml_text(itinerary: Itinerary, words: Words) -> str:

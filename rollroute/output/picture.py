@@ -24,6 +24,7 @@ from rollroute.output.sheet.fonts import FAMILIES, fonts
 from rollroute.output.steps import Step, build_steps
 from rollroute.output.words import Words, summary
 from rollroute.output.words.sentences import step_sentence, watch_lines
+from rollroute.whole import write_whole
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -50,9 +51,7 @@ class Stretch:
 
 def write_picture(itinerary: Itinerary, path: Path, *, words: Words | None = None, step_offset: int = 0) -> None:
     """Write the strip as a PNG of at most 300 kB: complete or not at all. ``step_offset`` is added to the numbers of the steps."""
-    temporary = path.with_suffix(path.suffix + ".part")
-    temporary.write_bytes(picture(itinerary, words or Words(), step_offset=step_offset))
-    temporary.replace(path)
+    write_whole(path, picture(itinerary, words or Words(), step_offset=step_offset))
 
 
 def picture(itinerary: Itinerary, words: Words, *, step_offset: int = 0) -> bytes:

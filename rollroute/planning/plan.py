@@ -29,6 +29,7 @@ from typing import Any
 
 from rollroute.errors import InputError
 from rollroute.planning.travel import PathLeg, read_path
+from rollroute.whole import write_whole
 
 FORMAT, FORMAT_VERSION = "rollroute-plan", 1
 
@@ -179,9 +180,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
 
 def write_plan(plan: Plan, path: Path) -> None:
     """Write ``plan`` as JSON: complete or not at all."""
-    part = path.with_suffix(".json.part")
-    part.write_text(json.dumps(plan_document(plan), ensure_ascii=False, allow_nan=False, indent=1), encoding="utf-8")
-    part.replace(path)
+    write_whole(path, json.dumps(plan_document(plan), ensure_ascii=False, allow_nan=False, indent=1))
 
 
 def read_plan(path: Path) -> Plan:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import base64
 import dataclasses
 import hashlib
+import tempfile
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
 from rollroute.errors import InputError
-from rollroute.output.folder import ready_to_write
+from rollroute.output.folder import put_in_place, ready_to_write
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.words import Words
 from rollroute.output.words.summary import VALID_UNTIL
@@ -49,15 +50,16 @@ def write_link(
     shown, offset = from_the_corner(itinerary, words) if hide_start else (itinerary, 0)
     if until is not None:  # the twins travel alone
         shown = dataclasses.replace(shown, notes=[*shown.notes, f"{VALID_UNTIL}{until.isoformat()}"])
-    temporary = path.with_suffix(path.suffix + ".part")
-    temporary.write_text(link_page(shown, words, offset=offset, valid_until=until), encoding="utf-8")
-    temporary.replace(path)
-    twins = [path.with_suffix(".png")]
-    write_picture(shown, twins[0], words=words, step_offset=offset)
-    if sheet is not None:
-        twins.append(path.with_suffix(".pdf"))
-        sheet(shown, twins[1])
-    return [path, *twins]
+    with tempfile.TemporaryDirectory() as made:  # a page and twins of two different ways would be worse than none
+        page = Path(made) / path.name
+        page.write_text(link_page(shown, words, offset=offset, valid_until=until), encoding="utf-8")
+        twins = [page.with_suffix(".png")]
+        write_picture(shown, twins[0], words=words, step_offset=offset)
+        if sheet is not None:
+            twins.append(page.with_suffix(".pdf"))
+            sheet(shown, twins[1])
+        put_in_place(Path(made), path.parent)
+    return [path.with_name(file.name) for file in (page, *twins)]
 
 
 def link_page(itinerary: Itinerary, words: Words, *, offset: int = 0, valid_until: datetime | None = None) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from rollroute.output.itinerary import Itinerary
 from rollroute.output.words import Words
+from rollroute.whole import write_whole
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -21,9 +22,7 @@ def write_map(itinerary: Itinerary, path: Path, words: Words | None = None) -> N
 
     ``words`` choose language, units and clock; English and metric if not given.
     """
-    temporary = path.with_suffix(path.suffix + ".part")
-    temporary.write_text(map_page(itinerary, words or Words()), encoding="utf-8")
-    temporary.replace(path)
+    write_whole(path, map_page(itinerary, words or Words()))
 
 
 def map_page(itinerary: Itinerary, words: Words) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from rollroute.output.folder import make_folder, put_in_place
 from rollroute.output.undisturbed import undisturbed
+from rollroute.whole import put_whole
 
 LIST = "papers.json"  # which files we wrote, and their SHA-256
 FORMAT, FORMAT_VERSION = "rollroute-papers", 1
@@ -43,9 +44,8 @@ def _put_all(work: Path, out: Path, last: str) -> list[Path]:
 
 def _place(source: Path, goal: Path) -> None:
     goal.parent.mkdir(parents=True, exist_ok=True)
-    near = goal.with_name(f".{goal.name}.part")
-    shutil.copyfile(source, near)
-    near.replace(goal)
+    with put_whole(goal) as near:
+        shutil.copyfile(source, near)
 
 
 def _digest(path: Path) -> str:
