@@ -193,6 +193,8 @@ class _Drive:
         """Energy to come back over an edge; inf where that is not sure."""
         back = edge ^ 1
         is_sure = self.passable[back] and math.isinf(self.closes[back]) and (self.unverified[edge] or not self.unverified[back])
+        told = self.on_map.weights.is_back_sure  # of a kerb that nobody measured, driven down by a chair that climbs less
+        is_sure = is_sure and (told is None or bool(told[edge]))
         return float(self.energy_wh[back]) if is_sure else math.inf
 
     def _refuges(self) -> list[int]:

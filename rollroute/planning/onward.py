@@ -171,13 +171,14 @@ class _Ahead:
     def _way_home(self) -> float:
         """Share of the battery that the driven way takes backwards, to a home that stays open; inf where that is not sure.
 
-        What has been driven is known to be passable. Set aside, this charge makes the next place as good as a refuge: every rule that holds
-        then holds with the charge that is there and the way home behind it.
+        What has been driven answers what it asked, not what the way back asks beside that: a kerb that nobody measured may let a chair down
+        and never up. Set aside, this charge makes the next place as good as a refuge: every rule that holds then holds with the charge that
+        is there and the way home behind it.
         """
         assert self.place is not None
-        weights, back = self.posed.weights, self.edges[: self.place.after] ^ 1
-        is_sure = self.trip.start_is_refuge and weights.is_passable[back].all() and np.isinf(weights.closes_s[back]).all()
-        return float(weights.planned_energy_wh[back].sum()) / self.posed.scenario.planned_full_wh if is_sure else math.inf
+        if not self.trip.start_is_refuge:
+            return math.inf
+        return float(self.posed.graph.back_wh()[self.edges[: self.place.after]].sum()) / self.posed.scenario.planned_full_wh
 
     def _gauge(self, driven: npt.NDArray[np.int64], kept: float) -> ChargeReading:
         """The gauge at the next place: what it showed at the start, less what the way takes and what is kept for the way home."""

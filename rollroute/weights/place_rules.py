@@ -93,18 +93,17 @@ def _kerbs(judge: _Judge) -> None:
     case, places, out = judge.case, judge.case.network.places, judge.out
     is_kerb, is_apron = judge.kind(PlaceKind.KERB), judge.kind(PlaceKind.APRON)
     known = ~np.isnan(places.height_m)
-    passed = judge.has(PlaceFlag.PASSED)
     in_words = places.height_rank <= Rank.TAG_WORD  # lowered is at most 3 cm: it may be less
     for column, rated_m in ((UP, case.chair.rated_obstacle_m), (DOWN, case.chair.rated_obstacle_down_m)):
         limit_m = case.at_most(rated_m, "max_level_change_m")
         over = (is_kerb | is_apron) & known & (places.height_m > limit_m + EPSILON_M)
         perhaps = over & in_words & (places.height_m <= rated_m + EPSILON_M)
         out.exclude(over & ~perhaps, Reason.KERB, column)
-        out.ask(perhaps & ~passed, Question.KERB, case.doubts.probability("kerb_word"), column)
+        out.ask(perhaps, Question.KERB, case.doubts.probability("kerb_word"), column)
         stopped = (is_kerb | is_apron) & ~known & (places.word == KerbWord.RAISED) & (limit_m < RAISED_USUAL_M)
         out.exclude(stopped, Reason.KERB, column)
-        out.ask(is_kerb & ~known & ~stopped & ~passed, Question.KERB, judge.chance, column)
-    out.ask(is_apron & ~known & ~passed, Question.APRON, judge.chance)
+        out.ask(is_kerb & ~known & ~stopped, Question.KERB, judge.chance, column)
+    out.ask(is_apron & ~known, Question.APRON, judge.chance)
 
 
 def _kerb_ramps(judge: _Judge) -> None:
@@ -136,7 +135,7 @@ def _barriers(judge: _Judge) -> None:
     out.exclude(is_barrier & known & (places.width_m < needed_m - EPSILON_M), Reason.WIDTH)
     if not case.conditions.has_mains:
         out.exclude(is_barrier & judge.has(PlaceFlag.NEEDS_POWER) & ~judge.has(PlaceFlag.HAS_BACKUP), Reason.POWER)
-    is_open = is_barrier & (~judge.has(PlaceFlag.STOPS) | stated_yes) & ~judge.has(PlaceFlag.PASSED)
+    is_open = is_barrier & (~judge.has(PlaceFlag.STOPS) | stated_yes)
     is_gate = np.isin(places.word, [int(k) for k in GATES | {BarrierKind.UNKNOWN, BarrierKind.OTHER}])
     settled = judge.is_key_held & known
     out.ask(is_open & is_gate & ~settled, Question.GATE, judge.chance)  # wide enough or not, it may be locked
@@ -171,7 +170,7 @@ def _doors(judge: _Judge) -> None:
         out.exclude(is_door & judge.has(PlaceFlag.NEEDS_POWER) & ~judge.has(PlaceFlag.HAS_BACKUP), Reason.POWER)
     known = ~np.isnan(places.width_m)
     out.exclude(is_door & known & (places.width_m < case.door_needed_m - EPSILON_M), Reason.DOOR)
-    out.ask(is_door & ~known & ~judge.has(PlaceFlag.PASSED), Question.DOOR, judge.chance)
+    out.ask(is_door & ~known, Question.DOOR, judge.chance)
 
 
 def _thresholds(judge: _Judge) -> None:
@@ -184,7 +183,7 @@ def _thresholds(judge: _Judge) -> None:
         limit_m = case.at_most(rated_m, "threshold_m") + help_m
         out.exclude(is_door & known & (places.height_m > limit_m + EPSILON_M), Reason.DOOR, column)
         out.exclude(limited & (limit_m < LIMITED_STEP_M), Reason.DOOR, column)
-    silent = is_door & ~known & ~limited & judge.has(PlaceFlag.ENTRANCE) & ~judge.has(PlaceFlag.PASSED)
+    silent = is_door & ~known & ~limited & judge.has(PlaceFlag.ENTRANCE)
     stated_yes = judge.has(PlaceFlag.WHEELCHAIR_YES)
     out.ask(silent & ~stated_yes, Question.THRESHOLD, case.doubts.probability("threshold"))
     out.ask(silent & stated_yes, Question.THRESHOLD, case.doubts.probability("threshold_wheelchair_yes"))
@@ -202,7 +201,7 @@ def _lifts(judge: _Judge) -> None:
     depth_m = case.at_least(0.0 if chair.length_m is None else chair.length_m + LIFT_DEPTH_ROOM_M, "min_lift_depth_m")
     out.exclude(is_lift & (places.length_m < depth_m - EPSILON_M), Reason.LIFT_SIZE)
     is_sized = (places.width_rank > Rank.UNKNOWN) & ~np.isnan(places.length_m) & (chair.length_m is not None)
-    out.ask(is_lift & ~is_sized & ~judge.has(PlaceFlag.PASSED), Question.LIFT, judge.chance)
+    out.ask(is_lift & ~is_sized, Question.LIFT, judge.chance)
 
 
 def _crossings(judge: _Judge) -> None:
@@ -226,7 +225,7 @@ def _bends(judge: _Judge) -> None:
     out.exclude(is_hairpin & (places.width_m < hairpin_m - EPSILON_M), Reason.TURN)
     if chair.length_m is not None:
         out.exclude(is_bend & (places.width_m < corner_width_m(chair.width_m, chair.length_m) - EPSILON_M), Reason.TURN)
-    unknown = is_hairpin & np.isnan(places.width_m) & ~judge.has(PlaceFlag.PASSED)
+    unknown = is_hairpin & np.isnan(places.width_m)
     out.ask(unknown, Question.TURN, judge.chance)
 
 

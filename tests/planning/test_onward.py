@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from rollroute.inputs.move_folder import Move, read_move
@@ -17,7 +19,7 @@ from rollroute.planning.audit_travel import travel_violations
 from rollroute.planning.changes import replan
 from rollroute.planning.make_plan import make_plan, needs_of
 from rollroute.planning.network_travel import NetworkTravel
-from rollroute.planning.onward import with_onward
+from rollroute.planning.onward import _Ahead, with_onward
 from rollroute.planning.plan import Plan
 from rollroute.planning.roll_ways import RollFinder
 from rollroute.planning.travel import TravelTable
@@ -112,6 +114,33 @@ def test_a_way_that_closes_ahead_is_left_at_the_next_place(evening: Evening):
     assert way is None or (way.from_min is not None and way.path != plan.rider("R09").path)
     assert audit(later, news, table) == []
     assert travel_violations(later, news, table, town) == []
+
+
+def test_a_kerb_that_was_only_driven_down_is_no_way_home(evening: Evening):
+    """A driven edge over which coming back is not sure (``weights.way_back``): no charge that is set aside makes the next place a refuge.
+
+    Nor is it one where the way there was clear and the way back asks something: what was driven has not answered that.
+    """
+    move, _, _, plan = evening
+    _, finder = _estimate(move, evening[1])
+    ahead = _Ahead(finder, needs_of(move)[0][0], plan.rider("R09"), 0.0, NOW)
+    assert ahead.place is not None
+    ahead.trip = replace(ahead.trip, start_is_refuge=True)
+    graph, edge = ahead.posed.graph, int(ahead.edges[0])
+    sure = np.ones(graph.n_edges, np.bool_)
+    ahead.posed = replace(ahead.posed, graph=replace(graph, is_back_sure=sure))
+    driven = ahead.edges[: ahead.place.after]
+    assert ahead._way_home() == pytest.approx(graph.energy_wh[driven ^ 1].sum() / ahead.posed.scenario.planned_full_wh)
+
+    down_only = sure.copy()
+    down_only[edge] = False
+    ahead.posed = replace(ahead.posed, graph=replace(graph, is_back_sure=down_only))
+    assert math.isinf(ahead._way_home())
+
+    asks_more = graph.is_unverified.copy()
+    asks_more[edge], asks_more[edge ^ 1] = False, True
+    ahead.posed = replace(ahead.posed, graph=replace(graph, is_back_sure=None, is_unverified=asks_more))
+    assert math.isinf(ahead._way_home())
 
 
 def test_before_leaving_and_after_arriving_nobody_is_under_way(evening: Evening):

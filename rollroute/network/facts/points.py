@@ -58,7 +58,6 @@ class PlaceFlag(IntFlag):
     FAST_OR_WIDE = 2048  # the road crossed is posted fast or has many lanes
     HAS_BACKUP = 4096  # runs without mains, by the map's word
     BLOCKED = 8192  # somebody found it blocked
-    PASSED = 16384  # a measurement or inventory found it good
     CROWDED = 32768  # another narrow spot is so near that neither is a pinch point
 
 
