@@ -21,6 +21,8 @@ def put_whole(path: Path) -> Iterator[Path]:
         yield near
         near.replace(path)
     except OSError as error:
+        if error.filename not in (None, str(near)):  # of another file
+            raise
         raise OSError(error.errno, error.strerror or str(error), str(path)) from error
     finally:
         with contextlib.suppress(OSError):  # where nothing could be written, nothing is left to take away

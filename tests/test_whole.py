@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from rollroute.output.folder import put_in_place
 from rollroute.whole import put_whole, write_whole
 
 
@@ -41,3 +42,26 @@ def test_text_is_utf_8_and_takes_the_place_of_what_was_there(tmp_path: Path):
     write_whole(path, "old")
     write_whole(path, "4 °C\n")
     assert path.read_bytes() == b"4 \xc2\xb0C\n"
+
+
+def test_a_folder_is_put_in_place_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """The disk fills up at the second of three files: yesterday's route stays, all of it, and the message names the second."""
+    work, folder = tmp_path / "work", tmp_path / "route"
+    for made, text in ((work, "new"), (folder, "old")):
+        made.mkdir()
+        for name in ("a", "b", "c"):
+            (made / name).write_text(text, encoding="utf-8")
+
+    def copy(source: Path, goal: Path) -> None:
+        if source.name == "b":
+            raise OSError(errno.ENOSPC, "No space left on device")
+        goal.write_bytes(source.read_bytes())
+
+    with monkeypatch.context() as patch:
+        patch.setattr("shutil.copyfile", copy)
+        with pytest.raises(OSError, match="No space left") as told:
+            put_in_place(work, folder)
+    assert told.value.filename == str(folder / "b")
+    assert {p.name: p.read_text(encoding="utf-8") for p in folder.iterdir()} == dict.fromkeys("abc", "old")
+    assert put_in_place(work, folder) == [folder / name for name in "abc"]
+    assert {p.name: p.read_text(encoding="utf-8") for p in folder.iterdir()} == dict.fromkeys("abc", "new")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import re
@@ -101,10 +102,9 @@ def ready_to_write(path: Path) -> None:
 
 
 def put_in_place(work: Path, folder: Path) -> list[Path]:
-    """Move every file of ``work`` to ``folder``, over earlier ones, and return where they are."""
-    placed = []
-    for file in sorted(work.iterdir()):
-        with put_whole(folder / file.name) as near:
-            shutil.copyfile(file, near)
-        placed.append(folder / file.name)
-    return placed
+    """Move every file of ``work`` to ``folder``, over earlier ones, and return where they are; all of them, or none on a full disk."""
+    files = sorted(work.iterdir())
+    with contextlib.ExitStack() as together:
+        for file in files:
+            shutil.copyfile(file, together.enter_context(put_whole(folder / file.name)))
+    return [folder / file.name for file in files]

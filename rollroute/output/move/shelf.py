@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import shutil
@@ -9,7 +10,7 @@ from pathlib import Path
 
 from rollroute.output.folder import make_folder, put_in_place
 from rollroute.output.undisturbed import undisturbed
-from rollroute.whole import put_whole
+from rollroute.whole import put_whole, write_whole
 
 LIST = "papers.json"  # which files we wrote, and their SHA-256
 FORMAT, FORMAT_VERSION = "rollroute-papers", 1
@@ -32,20 +33,13 @@ def _put_all(work: Path, out: Path, last: str) -> list[Path]:
     earlier = _read_list(out)
     names = sorted(p.relative_to(work).as_posix() for p in work.rglob("*") if p.is_file())
     fresh = {name: _digest(work / name) for name in names}
-    for name in sorted(names, key=lambda n: (n == last, n)):
-        _place(work / name, out / name)
+    with contextlib.ExitStack() as together:  # all are copied before the first is put in place; what is entered first comes last
+        for name in sorted(names, key=lambda n: (n != last, n)):
+            (out / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(work / name, together.enter_context(put_whole(out / name)))
     _take_away(out, {name: digest for name, digest in earlier.items() if name not in fresh})
-    (work / LIST).write_text(
-        json.dumps({"format": FORMAT, "version": FORMAT_VERSION, "files": fresh}, indent=1, ensure_ascii=False), encoding="utf-8"
-    )
-    _place(work / LIST, out / LIST)
+    write_whole(out / LIST, json.dumps({"format": FORMAT, "version": FORMAT_VERSION, "files": fresh}, indent=1, ensure_ascii=False))
     return [out / name for name in [*names, LIST]]
-
-
-def _place(source: Path, goal: Path) -> None:
-    goal.parent.mkdir(parents=True, exist_ok=True)
-    with put_whole(goal) as near:
-        shutil.copyfile(source, near)
 
 
 def _digest(path: Path) -> str:
