@@ -194,11 +194,19 @@ def _still_aboard(facts: MoveFacts, van: VanPlan) -> list[str]:
 
 
 def _things(facts: MoveFacts, van: VanPlan) -> list[str]:
-    """What to ask for at every door, since whatever is left behind is missing tonight."""
+    """What to ask for at every door, and what at one door beside that, since whatever is left behind is missing tonight."""
     words = facts.words
-    riders = dict.fromkeys(i for stop in van.stops for i in stop.riders)
-    things = dict.fromkeys(t for i in riders for t in facts.plan.rider(i).things)
-    return [words.say("Ask at the door for: {things}.", things="; ".join(plain(tell(words, t)) for t in things))] if things else []
+    things = {i: facts.plan.rider(i).things for stop in van.stops for i in stop.riders}
+    everybody = [t for t in next(iter(things.values()), ()) if all(t in theirs for theirs in things.values())]
+
+    def listed(found: Sequence[str]) -> str:
+        return "; ".join(plain(tell(words, t)) for t in found)
+
+    lines = [words.say("Ask at the door for: {things}.", things=listed(everybody))] if everybody else []
+    own = {i: [t for t in theirs if t not in everybody] for i, theirs in things.items()}
+    return lines + [
+        words.say("{rider}, ask also for: {things}.", rider=plain(i), things=listed(found)) for i, found in own.items() if found
+    ]
 
 
 def _rider_notes(facts: MoveFacts, van: VanPlan) -> list[str]:
