@@ -112,6 +112,7 @@ def audit(ctx: click.Context, plan_file: Path, network_file: Path | None) -> Non
 @click.option("--answers", type=_path(), help="What is known of each home: a filled-in home.csv. By default the one in the folder written.")
 def way_home(plan_file: Path, start: str, out: Path, answers: Path | None) -> None:
     """Turn a move round: who can go home, who waits for which answer, what travels along, and a move folder for those who can."""
+    from rollroute.inputs.move_home import FILE
     from rollroute.move_home import turn_round
     from rollroute.planning.way_home import way_home_lines
 
@@ -119,6 +120,8 @@ def way_home(plan_file: Path, start: str, out: Path, answers: Path | None) -> No
     for line in way_home_lines(turned.home):
         click.echo(line)
     click.echo(f"written: {', '.join(f.name for f in turned.files)} in {out}", err=True)
+    if turned.home.waiting:
+        click.echo(f"Next: fill in {out / FILE}, then give this command again; `rollroute move {out}` plans for those who can.", err=True)
 
 
 def _print_violations(ctx: click.Context, violations: tuple[Any, ...]) -> None:

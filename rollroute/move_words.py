@@ -81,7 +81,7 @@ def _rider(line: RiderPlan) -> str:
 
 
 def _van(van: VanPlan) -> Iterator[str]:
-    yield f"  {van.id}: " + ("stays where it is" if not van.stops else f"{len(van.stops)} stops")
+    yield f"  {van.id}: " + ("stays where it is" if not van.stops else _count(len(van.stops), "stop"))
     for stop in van.stops:
         yield f"      {_clock(stop.start)}-{_clock(stop.end)} {stop.kind} {', '.join(stop.riders)} at {stop.place}"
 
@@ -97,7 +97,7 @@ def _shelter(shelter: ShelterPlan) -> Iterator[str]:
     for reason in shelter.reasons:
         yield f"  {shelter.name}: not used: {reason}"
     if shelter.arrivals or shelter.halts:
-        yield f"  {shelter.name}: {len(shelter.arrivals)} arrive"
+        yield f"  {shelter.name}: {len(shelter.arrivals)} {'arrives' if len(shelter.arrivals) == 1 else 'arrive'}"
     for plug in shelter.plugs:
         held = ", kept all night" if plug.is_held else ""
         yield f"      {plug.circuit} {plug.outlet}: {plug.rider} {_clock(plug.start)}-{_clock(plug.end)}{held}"
@@ -116,14 +116,19 @@ def _tier(tier: Tier) -> str:
 def reading_lines(reading: FolderReading, wrong: Sequence[str]) -> list[str]:
     """What was read, then every row that can't be used."""
     move = reading.move
-    counts = [(len(move.riders), "riders"), (len(move.shelters), "shelters"), (len(move.vans), "vans"), (len(move.escorts), "escorts")]
-    lines = [f"read: {', '.join(f'{n} {what}' for n, what in counts)}, {len(move.hazards)} hazards"]
+    counts = {"rider": move.riders, "shelter": move.shelters, "van": move.vans, "escort": move.escorts, "hazard": move.hazards}
+    lines = [f"read: {', '.join(_count(len(rows), what) for what, rows in counts.items())}"]
     lines += [f"not read, no column is called so: {file}: {', '.join(columns)}" for file, columns in reading.ignored_columns.items()]
     bad = [*(str(p) for p in reading.problems), *wrong]
     if bad:
-        lines += ["", f"{len(bad)} can't be used as they stand", *(f"  {text}" for text in bad)]
+        heading = "1 thing can't be used as it stands" if len(bad) == 1 else f"{len(bad)} things can't be used as they stand"
+        lines += ["", f"{heading}; rows that fail are not in what follows", *(f"  {text}" for text in bad)]
     alerts = [a.headline or a.identifier for a in move.undecided_alerts]
     return lines + [f"alert, still to decide: closed, deadline, watch or ignore: {a}" for a in alerts]
+
+
+def _count(n: int, what: str) -> str:
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"
 
 
 def call_lines(calls: Iterable[Call]) -> list[str]:

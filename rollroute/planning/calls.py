@@ -85,11 +85,15 @@ QUESTIONS = {
     "intake_per_hour": "How many people can be taken in in an hour?",
 }
 Worth = tuple[float, float]  # people more, minutes sooner
+Look = tuple[Worth, frozenset[str]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Call:
-    """One question. ``people``: how many more could be served with the good answer; ``minutes``: how much sooner people could be inside."""
+    """One question. ``people``: how many more could be served with the good answer; ``minutes``: how much sooner people could be inside.
+
+    ``opens``: of a question about a van or shelter, the riders who have a way with all its good answers and have none without.
+    """
 
     whom: str  # "rider R03", "shelter North", "van V3"
     field: str
@@ -97,11 +101,12 @@ class Call:
     people: float
     minutes: float
     meanwhile: str  # what is planned with until then
+    opens: frozenset[str] = frozenset()
 
 
 def call_list(move: Move, needs: Sequence[Needs], travel: TravelTable) -> list[Call]:
     """Every unanswered question, the one that would change the plan most first."""
-    base = _quick(move, needs, travel)
+    base, reached = _look(move, needs, travel)
     calls: list[Call] = []
     if len(needs) <= WHOLE_UP_TO_PARTIES:
         for n in needs:
@@ -114,21 +119,27 @@ def call_list(move: Move, needs: Sequence[Needs], travel: TravelTable) -> list[C
             for n in party:
                 calls += _rider_calls(move, party, travel, n, alone)
     for van in move.vans:
-        calls += _van_calls(move, needs, travel, van, base)
+        calls += _van_calls(move, needs, travel, van, (base, reached))
     for shelter in move.shelters:
-        calls += _shelter_calls(move, needs, travel, shelter, base)
+        calls += _shelter_calls(move, needs, travel, shelter, (base, reached))
     return sorted(calls, key=lambda c: (-c.people, -c.minutes, c.whom, c.field))
 
 
 def _quick(move: Move, needs: Sequence[Needs], travel: TravelTable) -> Worth:
     """(people served, minus their earliest arrivals) of the assignment in sums."""
+    return _look(move, needs, travel)[0]
+
+
+def _look(move: Move, needs: Sequence[Needs], travel: TravelTable) -> Look:
+    """The same, and every rider who has a way at all."""
     problem = build_problem(move, needs, travel)
     ways = few_ways(problem, assignment_ways(problem))
     _, chosen = solve_assignment(problem, ways)
     served = [ways[number] for number in chosen if number is not None]
     people = float(sum(problem.parties[w.party].size for w in served))
     soonest = {u: min(w.earliest_in for w in ways if w.party == u) for u in {w.party for w in served}}
-    return people, -float(sum(soonest.values()))
+    reached = frozenset(i for w in ways for i in problem.parties[w.party].riders)
+    return (people, -float(sum(soonest.values()))), reached
 
 
 def _gain(base: Worth, now: Worth) -> Worth:
@@ -190,30 +201,31 @@ def _is_cut_off(travel: TravelTable, rider_id: str, field: str) -> bool:
     return {"place": "place not on the map", "charge": "charge", "chair": "no way for this chair"}[field] in words
 
 
-def _call(whom: str, field: str, worth: Worth, meanwhile: str) -> Call:
-    question = QUESTIONS.get(field, f"{field.replace('_', ' ')}?")
-    return Call(whom=whom, field=field, question=question, people=max(0.0, worth[0]), minutes=max(0.0, worth[1]), meanwhile=meanwhile)
+def _call(whom: str, field: str, worth: Worth, meanwhile: str, opens: frozenset[str] = frozenset()) -> Call:
+    question, (people, minutes) = QUESTIONS.get(field, f"{field.replace('_', ' ')}?"), (max(0.0, part) for part in worth)
+    return Call(whom=whom, field=field, question=question, people=people, minutes=minutes, meanwhile=meanwhile, opens=opens)
 
 
-def _van_calls(move: Move, needs: Sequence[Needs], travel: TravelTable, van: Van, base: Worth) -> list[Call]:
+def _van_calls(move: Move, needs: Sequence[Needs], travel: TravelTable, van: Van, base: Look) -> list[Call]:
     good = {**GOOD_VAN, "available_from": move.start, "available_to": move.settings.later_moment(move.settings.night.charged_by)}
     unknown = [f for f in good if getattr(van, f) is None]
 
-    def answered(fields: Sequence[str]) -> Worth:
+    def answered(fields: Sequence[str]) -> Look:
         vans = [v.model_copy(update={f: good[f] for f in fields}) if v.id == van.id else v for v in move.vans]
-        return _gain(base, _quick(dataclasses.replace(move, vans=tuple(vans)), needs, travel))
+        now, reached = _look(dataclasses.replace(move, vans=tuple(vans)), needs, travel)
+        return _gain(base[0], now), reached - base[1]
 
-    all_good = answered(unknown) if unknown else (0.0, 0.0)
+    all_good, opens = answered(unknown) if unknown else ((0.0, 0.0), frozenset[str]())
     calls = []
     for field in unknown:
-        worth = answered([field])
-        if worth[0] < all_good[0] and answered([f for f in unknown if f != field])[0] < all_good[0]:
+        worth, _ = answered([field])
+        if worth[0] < all_good[0] and answered([f for f in unknown if f != field])[0][0] < all_good[0]:
             worth = all_good
-        calls.append(_call(f"van {van.id}", field, worth, VAN_BAD_SIDE.get(field, "")))
+        calls.append(_call(f"van {van.id}", field, worth, VAN_BAD_SIDE.get(field, ""), opens))
     return calls
 
 
-def _shelter_calls(move: Move, needs: Sequence[Needs], travel: TravelTable, shelter: Shelter, base: Worth) -> list[Call]:
+def _shelter_calls(move: Move, needs: Sequence[Needs], travel: TravelTable, shelter: Shelter, base: Look) -> list[Call]:
     good: dict[str, Any] = {"accessible_places": 10, "intake_per_hour": 12.0, "opens": move.start}
     if shelter.generator_watts:
         good["generator_fuel_h"] = 24.0
@@ -224,16 +236,17 @@ def _shelter_calls(move: Move, needs: Sequence[Needs], travel: TravelTable, shel
     shut = any(NEEDS_POWER in why for (_, name), reasons in travel.no_dropoff.items() if name == shelter.name for why in reasons)
     power = [_call(f"shelter {shelter.name}", "powered", (0.5, 0.0), "nobody gets in at this door")] if shut else []
 
-    def answered(change: Mapping[str, Any]) -> Worth:
+    def answered(change: Mapping[str, Any]) -> Look:
         shelters = [dataclasses.replace(s, **change) if s.name == shelter.name else s for s in move.shelters]
-        return _gain(base, _quick(dataclasses.replace(move, shelters=tuple(shelters)), needs, travel))
+        now, reached = _look(dataclasses.replace(move, shelters=tuple(shelters)), needs, travel)
+        return _gain(base[0], now), reached - base[1]
 
-    all_good = answered(together) if together else (0.0, 0.0)
+    all_good, opens = answered(together) if together else ((0.0, 0.0), frozenset[str]())
     calls = power
     for field, change in changes:
-        worth = answered(change)
+        worth, _ = answered(change)
         others = {k: v for k, v in together.items() if k not in change}
-        if worth[0] < all_good[0] and answered(others)[0] < all_good[0]:
+        if worth[0] < all_good[0] and answered(others)[0][0] < all_good[0]:
             worth = all_good
-        calls.append(_call(f"shelter {shelter.name}", field, worth, SHELTER_BAD_SIDE.get(field, "")))
+        calls.append(_call(f"shelter {shelter.name}", field, worth, SHELTER_BAD_SIDE.get(field, ""), opens))
     return calls

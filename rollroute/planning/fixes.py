@@ -14,7 +14,7 @@ from rollroute.planning.assignment import WHOLE_UP_TO_PARTIES, Way, assignment_w
 from rollroute.planning.calls import Call
 from rollroute.planning.problem import NEVER, Problem, Schedule
 
-ASKED_OF_LARGE = 10
+ASKED_OF_LARGE, MOST_QUESTIONS = 10, 4
 SERVES_NOBODY_MORE = ("consent", "drives_to_street")  # answers that make a plan surer, and are no way for somebody who has none
 MORE_ESCORTS, MORE_PLACES, MORE_VAN_MIN, MORE_PATIENCE_MIN = 2, 2, 90, 30
 
@@ -40,7 +40,8 @@ class Fixes:
 
     def __init__(self, problem: Problem, calls: Sequence[Call]) -> None:
         self.problem, self.calls = problem, calls
-        self._served = _served(problem, assignment_ways(problem))
+        ways = assignment_ways(problem)
+        self._served, self._reached = _served(problem, ways), {w.party for w in ways}
         self._asked: dict[tuple[str, int], tuple[set[int], int]] = {}
         self._left_to_ask = ASKED_OF_LARGE if len(problem.parties) > WHOLE_UP_TO_PARTIES else len(problem.parties)
 
@@ -50,16 +51,20 @@ class Fixes:
         ids = {f"rider {i}" for i in riders}
         asked = [c for c in self.calls if c.whom in ids and c.people > 0 and c.field not in SERVES_NOBODY_MORE]
         if asked:
-            questions = "; ".join(dict.fromkeys(c.question for c in asked[:3]))
-            return f"ask {', '.join(riders)}: {questions}"
+            return f"ask {', '.join(riders)}: {_questions(asked)}"
         if self._left_to_ask <= 0:
             return None
         self._left_to_ask -= 1
-        others = [c for c in self.calls if not c.whom.startswith("rider") and c.people > 0]
+        # An answer that serves somebody else is no fix: it has to give this party a way, or be about room that it lacks beside its way.
+        others = [c for c in self.calls if not c.whom.startswith("rider ") and c.people > 0]
+        others = [c for c in others if u in self._reached or c.opens.issuperset(riders)]
         for words, changed in _changes(self.problem, u):
             if self._is_enough(words, changed, u):
                 return words
-        return f"ask {others[0].whom}: {others[0].question}" if others else None
+        if not others:
+            return None
+        asked = [c for c in others if c.whom == others[0].whom]
+        return f"ask {others[0].whom}: {_questions(asked)}"
 
     def _is_enough(self, words: str, changed: Problem, u: int) -> bool:
         """Whether party ``u`` has a way then, and more people could be served; changes that are the same for all are asked once."""
@@ -69,6 +74,10 @@ class Fixes:
             self._asked[key] = ({w.party for w in ways}, _served(changed, ways) if ways else 0)
         parties, served = self._asked[key]
         return u in parties and served > self._served
+
+
+def _questions(calls: Sequence[Call]) -> str:
+    return "; ".join(list(dict.fromkeys(c.question for c in calls))[:MOST_QUESTIONS])
 
 
 def _served(problem: Problem, all_ways: Sequence[Way]) -> int:

@@ -309,9 +309,11 @@ def _pickup(move: Move, members: Sequence[Needs], k: int, travel: TravelTable, n
         _note(reasons, members, words)
     positions = sum((van.large_chair_blocks or 2) if n.is_large else 1 for n in members)
     seats = sum(n.rider.companions + zone.carried for n in members)
-    if unfit or positions > (van.positions or 1) or seats > (van.companion_seats or 0):
+    there = 1 if van.positions is None else van.positions, van.companion_seats or 0
+    if unfit or positions > there[0] or seats > there[1]:
         if not unfit:
-            _note(reasons, members, f"van {van.id}: needs {positions} positions and {seats} seats, it has fewer")
+            words = f"positions needed: {positions}, there: {there[0]}; companion seats needed: {seats}, there: {there[1]}"
+            _note(reasons, members, f"van {van.id}: {words}")
         return None
     return Pickup(
         node=nodes[zone.node],

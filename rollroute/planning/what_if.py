@@ -200,7 +200,8 @@ def what_if_lines(result: WhatIf) -> list[str]:
         margin = "no hard limit" if row.worst_margin_min is None else f"worst margin {row.worst_margin_min} min ({row.worst_margin_rider})"
         finish = "nobody moves" if row.finish is None else f"last one inside {row.finish[11:16]}"
         outlets = f"{row.missing_outlet_h:.1f} outlet hours missing"
-        moved = "" if row is first else f"; other way, place or time for {', '.join(row.changed) or 'nobody'}"
+        others = f"other way, place or time for {', '.join(row.changed)}" if row.changed else "nobody's way, place or time changes"
+        moved = "" if row is first else f"; {others}"
         lines.append(f"{row.words}: {served}{left}; {margin}; {finish}; {row.late_min} min late; {outlets}{moved}")
     return lines
 

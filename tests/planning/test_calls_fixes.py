@@ -85,6 +85,32 @@ def test_the_fix_is_the_cheapest_that_is_enough(fields, shelters, words):
     assert line.fallback
 
 
+def test_an_answer_that_helps_somebody_else_is_no_fix():
+    """Nobody knows the van's lift: A is too heavy for the 272 kg that count then, B is 200 cm long on any platform.
+
+    The answer could serve one more, A: it stands at A, and not at B, for whom nothing is known that would help.
+    """
+    riders = [rider("A", chair_length_cm=110, rider_mass_kg=200), rider("B", chair_length_cm=200)]
+    a_move = move(riders, [shelter("N")], [van("V", lift_rating_kg=None)])
+    travel = line_travel(a_move, {"A": 1, "B": 1, "N": 4, "V": 0})
+
+    plan = make_plan(a_move, travel)
+
+    assert {line.id for line in plan.not_served} == {"A", "B"}
+    assert "rated for" in (plan.rider("A").fix or "")
+    assert plan.rider("B").fix is None
+
+
+def test_a_van_without_positions_takes_no_chair_and_says_so():
+    """0 is a figure that somebody gave, not one that nobody knows: for that one position counts."""
+    riders = [rider("A", chair_length_cm=110)]
+    for positions, is_served in ((0, False), (None, True)):
+        a_move = move(riders, [shelter("N")], [van("V", positions=positions)])
+        line = make_plan(a_move, line_travel(a_move, {"A": 1, "N": 4, "V": 0})).rider("A")
+        assert (line.way == "van") is is_served
+        assert is_served or any("positions needed: 1, there: 0" in why for why in line.reasons)
+
+
 def test_two_more_escorts_are_named_where_only_they_are_missing():
     """A can roll in the light with one escort; there is none, and no van."""
     a_move = move([rider("A")], [shelter("N")], [], [escort("E", available_from="18:40", available_to="18:41")])

@@ -137,7 +137,7 @@ REASONS = (
     mark("platform {platform} cm wide, the chair {chair} cm"),
     mark("platform {platform} cm long, the chair {chair} cm"),
     mark("door {door} cm high, the rider sits {rider} cm high"),
-    mark("needs {positions} positions and {seats} seats, it has fewer"),
+    mark("positions needed: {positions}, there: {room}; companion seats needed: {seats}, there: {free}"),
     mark("no loading zone for its height, or none that the riders who stay together share"),
     mark("person and chair apart needs a seat transfer that the rider has not agreed to"),
     mark("longer outdoors at the stops than the rider's limit"),
