@@ -16,6 +16,7 @@ from rollroute.inputs.move_fields import parse_moment
 from rollroute.inputs.move_folder import read_move
 from rollroute.inputs.move_home import FILE, read_home_answers
 from rollroute.inputs.write_folder import write_folder
+from rollroute.output.undisturbed import undisturbed
 from rollroute.planning.plan import read_plan
 from rollroute.planning.travel import read_travel
 from rollroute.planning.way_home import WayHome, question_rows, way_home, way_home_lines
@@ -58,9 +59,10 @@ def turn_round(plan_file: Path, out: Path, *, start: str, answers: Path | None =
     travel_file = plan_file.parent / "travel.json"
     places = read_travel(travel_file).places if travel_file.exists() else {}
     home = way_home(move, plan, read_home_answers(given, moment), start=moment, places=places)
-    files = write_folder(home.move, out, inputs=inputs)
-    if not (out / FILE).exists():
-        header, *rows = question_rows(plan)
-        files.append(write_csv(out / FILE, header, rows) if not given.exists() else Path(shutil.copy(given, out / FILE)))
-    (out / THINGS_FILE).write_text("\n".join(way_home_lines(home)) + "\n", encoding="utf-8")
+    with undisturbed():  # Ctrl-C waits until the tables fit each other
+        files = write_folder(home.move, out, inputs=inputs)
+        if not (out / FILE).exists():
+            header, *rows = question_rows(plan)
+            files.append(write_csv(out / FILE, header, rows) if not given.exists() else Path(shutil.copy(given, out / FILE)))
+        (out / THINGS_FILE).write_text("\n".join(way_home_lines(home)) + "\n", encoding="utf-8")
     return HomeFolder(home, (*files, out / THINGS_FILE))

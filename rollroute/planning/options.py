@@ -32,6 +32,9 @@ from rollroute.planning.travel import LoadingZone, TravelTable
 from rollroute.planning.van_fit import fits
 
 DRIVER_REACH_MIN = 3.0  # assumption: up to here the driver walks along; farther a helper is counted
+CUT_OFF = "no open road that lets it through leads from its start to where the chair can be loaded"
+NO_COMMON_ZONE = "no loading zone for its height, or none that the riders who stay together share"
+NO_PLACE_TO_UNLOAD = "no place to unload that chair and van can both use, or no open road to it that lets the van through"
 Reasons = dict[str, list[str]]
 
 
@@ -273,7 +276,7 @@ def _rides(
                 zone = _common_zone([travel.dropoffs.get((n.id, shelter.name), ()) for n in members], van, reached[k])
                 if zone is None:
                     for n in members:
-                        for why in travel.no_dropoff.get((n.id, shelter.name), ("no place to unload that chair and van can both use",)):
+                        for why in travel.no_dropoff.get((n.id, shelter.name), (NO_PLACE_TO_UNLOAD,)):
                             _note(reasons, [n], f"van {van.id} to {shelter.name}: {why}")
                 elif outdoors_min(pickup, zone, len(members)) > min(n.outdoors_limit_min for n in members):
                     _note(reasons, members, f"van {van.id} to {shelter.name}: longer outdoors at the stops than the rider's limit")
@@ -299,7 +302,8 @@ def _pickup(move: Move, members: Sequence[Needs], k: int, travel: TravelTable, n
     zone = _common_zone(zones, van, nodes)
     if zone is None:
         if all(zones):
-            _note(reasons, members, f"van {van.id}: no loading zone for its height, or none that the riders who stay together share")
+            is_cut_off = _common_zone(zones, van, dict.fromkeys(travel.nodes, 0)) is not None
+            _note(reasons, members, f"van {van.id}: {CUT_OFF if is_cut_off else NO_COMMON_ZONE}")
         return None
     if zone.carried and not all(n.rider.may_transfer for n in members):
         _note(reasons, members, "van: person and chair apart needs a seat transfer that the rider has not agreed to")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import pytest
 from move_worlds import escort, line_travel, move, rider, roll_way, shelter, van
 
@@ -109,6 +112,19 @@ def test_a_van_without_positions_takes_no_chair_and_says_so():
         line = make_plan(a_move, line_travel(a_move, {"A": 1, "N": 4, "V": 0})).rider("A")
         assert (line.way == "van") is is_served
         assert is_served or any("positions needed: 1, there: 0" in why for why in line.reasons)
+
+
+def test_a_loading_zone_that_no_open_road_leads_to_is_told_as_that():
+    """It is not the van's height: from its start no road is open to A's door."""
+    a_move = move([rider("A", chair_length_cm=110)], [shelter("N")], [van("V")])
+    travel = line_travel(a_move, {"A": 1, "N": 4, "V": 0})
+    at = travel.nodes.index(travel.pickups["A"][0].node)
+    cut = [replace(p, minutes=p.minutes.copy()) for p in travel.phases]
+    for phase in cut:
+        phase.minutes[:, at] = math.inf
+    line = make_plan(a_move, replace(travel, phases=tuple(cut))).rider("A")
+    assert line.way is None
+    assert any("no open road that lets it through leads from its start" in why for why in line.reasons)
 
 
 def test_two_more_escorts_are_named_where_only_they_are_missing():

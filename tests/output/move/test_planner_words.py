@@ -37,8 +37,8 @@ def test_every_fixed_sentence_of_the_planner_is_translated(text: str):
 def test_names_and_figures_are_kept():
     """By hand: what stands for a name is told in turn where it is a sentence, and kept where it is a name."""
     assert tell(SPANISH, "van V1: platform 132 cm long, the chair 140 cm") == "furgoneta V1: plataforma de 132 cm de largo, la silla 140 cm"
-    assert tell(SPANISH, "vans V1, V2 to North Hall: no place to unload that chair and van can both use") == (
-        "furgonetas V1, V2 a North Hall: ningún lugar para bajar que sirva a silla y furgoneta"
+    assert tell(SPANISH, "vans V1, V2 to North Hall: no way for this chair within 60 min") == (
+        "furgonetas V1, V2 a North Hall: ningún camino para esta silla en 60 min"
     )
     assert tell(SPANISH, "ask R03: Where is the charger?; Can the chair be tied down?") == (
         "preguntar a R03: ¿Dónde está el cargador?; ¿Se puede anclar la silla?"
