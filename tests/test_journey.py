@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+from typing import Any
 
 import pytest
 
@@ -71,3 +72,32 @@ def test_a_goal_where_nobody_can_stay_is_said(quillhaven: Network):
     assert "closes at 2026-03-15 00:40: flood" in in_flood
     later = trip_of(quillhaven, _asked(HALL, "100%"), now=EVENING + dt.timedelta(hours=1))
     assert list(goal_warnings(plan_journey(quillhaven, later))) == []
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ({"is_wet": True}, {"is_wet": True}),
+        ({"is_dark": True}, {"is_dark": True}),
+        ({"no_mains": True}, {"has_mains": False}),
+        ({"alone": True}, {"has_escort": False}),
+        ({"after_storm": True}, {"after_storm": True}),
+        ({"temperature_c": -3.0}, {"temperature_c": -3.0}),
+    ],
+)
+def test_every_condition_that_is_typed_reaches_the_trip(quillhaven: Network, said: dict[str, Any], meant: dict[str, Any]):
+    """An option that is read and lost changes no answer, and nobody sees it."""
+    plain = trip_of(quillhaven, _asked(HALL, "50%"), now=EVENING)
+    trip = trip_of(quillhaven, dataclasses.replace(_asked(HALL, "50%"), **said), now=EVENING)
+    assert trip.conditions == dataclasses.replace(plain.conditions, **meant)
+    assert trip.conditions != plain.conditions
+
+
+def test_who_says_that_the_start_is_no_refuge_is_believed(quillhaven: Network):
+    """Then no way back may end there."""
+    trip = trip_of(quillhaven, dataclasses.replace(_asked(HALL, "100%"), start_is_no_refuge=True), now=EVENING)
+    joined = plan_journey(quillhaven, trip)
+    alone = dataclasses.replace(trip, sockets=())
+    nodes = [joined.start_node, joined.goal_node]
+    assert joined.start_node not in pose(joined.network, nodes, alone, charges=False).query.refuges
+    assert joined.start_node in pose(joined.network, nodes, dataclasses.replace(alone, start_is_refuge=True), charges=False).query.refuges

@@ -39,6 +39,11 @@ def test_a_way_that_shuts_at_ten_closes_two_hours_after_eight(tags: str):
     assert closes(f"n1 0,0\nn2 100,0\nw1 1,2 {WAY} {tags}", EIGHT_PM) == [2.0]
 
 
+def test_what_only_becomes_doubtful_closes_too():
+    """For customers at night, who may be asked; the chair that set out by day was promised more than that."""
+    assert closes(f"n1 0,0\nn2 100,0\nw1 1,2 {WAY} access:conditional=customers_@_(22:00-06:00)", EIGHT_PM) == [2.0]
+
+
 def test_hours_over_midnight_close_in_the_morning():
     assert closes(f"n1 0,0\nn2 100,0\nw1 1,2 {WAY} opening_hours=18:00-02:30", EIGHT_PM) == [6.5]
 
