@@ -13,7 +13,9 @@ from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_shelters import Circuit
 from rollroute.move_words import plan_lines
 from rollroute.output.move import lanes
+from rollroute.output.move.events import events
 from rollroute.output.move.facts import gather
+from rollroute.output.move.sheets import shelter_sheet
 from rollroute.output.words import Words
 from rollroute.planning.audit import audit
 from rollroute.planning.make_plan import make_plan
@@ -129,12 +131,18 @@ def test_the_lanes_draw_the_halt(planned: tuple[Move, TravelTable, Plan]) -> Non
     facts = gather(plan, a_move, travel, words=Words())
     for lane in lanes.rider_lanes(facts):
         assert [(b.kind, (b.end - b.start).total_seconds() / 60) for b in lane.bars] == [("roll", 20), ("plug", 33), ("roll", 20)]
-        assert [b.text for b in lane.bars] == ["rolls to X", "charges on the way at X", "rolls to N"]
+        assert [b.text for b in lane.bars] == ["\N{RIGHTWARDS ARROW} X", "X", "\N{RIGHTWARDS ARROW} N"]
     (outlet,) = lanes.outlet_lanes(facts, next(s for s in plan.shelters if s.name == "X"))
     assert outlet.label == "A 1"
     assert {b.text for b in outlet.bars} == {"A, on the way", "B, on the way"}
     assert outlet.bars[0].end <= outlet.bars[1].start
     assert "X" in {s.name for s in facts.used_shelters}
+    told = {(e.who, e.what, e.moment) for e in events(facts)}
+    for halt in outlet.bars:
+        rider = halt.text.split(",")[0]
+        assert {(rider, "charges on the way at X", halt.start), (rider, "goes on from X", halt.end)} <= told
+    rows = shelter_sheet(facts, next(s for s in plan.shelters if s.name == "X")).rows
+    assert [row[3] for row in rows] == ["A 1", "A 1"]
 
 
 def _halts(plan: Plan, **changes: object) -> Plan:

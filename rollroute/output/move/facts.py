@@ -27,13 +27,14 @@ LONGEST_STEM = 40  # letters of a file's name
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Halt:
-    """Somebody who rolls and charges at a shelter on the way, then goes on; times are ISO 8601."""
+    """Somebody who rolls and charges at a shelter on the way, then goes on; times are ISO 8601. ``is_given``: the plan gives the outlet."""
 
     rider: str
     shelter: str
     arrive: str
     leave: str
     outlet: str | None
+    is_given: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +48,7 @@ class MoveFacts:
     needs: Mapping[str, Needs]
     calls: Sequence[Call]
     made_at: str  # ISO 8601
-    halts: tuple[Halt, ...] = ()  # of the routes, once they are made
+    halts: tuple[Halt, ...] = ()  # of the plan; of the routes, once they are made, where the plan tells none
     is_stamped: bool  # whether somebody said when the papers are made; else the stamp is the start of the move
 
     def van(self, van_id: str) -> Van | None:
@@ -141,15 +142,15 @@ class MoveFacts:
         return tuple(s for s in self.plan.shelters if s.arrivals or s.plugs or s.halts or s.name in halts)
 
     def with_halts(self, routes: Mapping[str, Itinerary]) -> MoveFacts:
-        """The same facts, with the charging halts that the routes make at shelters of the plan."""
-        names = {s.name for s in self.plan.shelters}
+        """The same facts, with the charging halts that the routes make at shelters of the plan and that the plan does not tell itself."""
+        names, told = {s.name for s in self.plan.shelters}, {(h.rider, h.shelter) for h in self.halts}
         found = tuple(
             Halt(rider=rider, shelter=h.label, arrive=h.arrive_time, leave=h.leave_time, outlet=h.outlet)
             for rider, route in routes.items()
             for h in route.halts
-            if h.label in names
+            if h.label in names and (rider, h.label) not in told
         )
-        return replace(self, halts=found)
+        return replace(self, halts=(*self.halts, *found))
 
     @property
     def used_vans(self) -> tuple[VanPlan, ...]:
@@ -179,6 +180,11 @@ def gather(
         needs={n.id: n for n in needs},
         calls=tuple(calls),
         made_at=stamp,
+        halts=tuple(
+            Halt(rider=p.rider, shelter=s.name, arrive=p.start, leave=p.end, outlet=f"{p.circuit} {p.outlet}", is_given=True)
+            for s in plan.shelters
+            for p in s.halts
+        ),
         is_stamped=bool(given),
     )
 

@@ -64,11 +64,12 @@ def _roll_bars(facts: MoveFacts, r: RiderPlan) -> list[Bar | None]:
     halts = [(p.start, p.end, s.name) for s in facts.plan.shelters for p in s.halts if p.rider == r.id]
     for start, end, shelter in sorted(halts, key=lambda h: read_moment(h[0])):
         bars += [
-            _bar(since, start, "roll", say("rolls to {shelter}", shelter=plain(shelter))),
-            _bar(start, end, "plug", say("charges on the way at {shelter}", shelter=plain(shelter))),
+            _bar(since, start, "roll", f"\N{RIGHTWARDS ARROW} {plain(shelter)}"),
+            _bar(start, end, "plug", plain(shelter)),
         ]
         since = end
-    return [*bars, _bar(since, r.arrive, "roll", say("rolls to {shelter}", shelter=plain(r.shelter)))]
+    goal = f"\N{RIGHTWARDS ARROW} {plain(r.shelter)}" if bars else say("rolls to {shelter}", shelter=plain(r.shelter))
+    return [*bars, _bar(since, r.arrive, "roll", goal)]
 
 
 def van_lanes(facts: MoveFacts) -> list[Lane]:

@@ -288,7 +288,8 @@ def _plug_row(facts: MoveFacts, plug: Plug) -> tuple[str, str, str, str, str, st
 def _halt_row(facts: MoveFacts, halt: Halt) -> tuple[str, str, str, str, str, str]:
     words, needs = facts.words, facts.needs.get(halt.rider)
     note = words.say("charges on the way, then goes on: keep an outlet free")
-    return halt.rider, halt.arrive, halt.leave, words.say("any"), charger_words(needs.rider.charger if needs else None, words), note
+    outlet = plain(halt.outlet) if halt.outlet and halt.is_given else words.say("any")
+    return halt.rider, halt.arrive, halt.leave, outlet, charger_words(needs.rider.charger if needs else None, words), note
 
 
 def charger_words(charger: str | None, words: Words) -> str:
