@@ -201,7 +201,9 @@ def trip_of(network: Network, asked: Asked, *, now: dt.datetime) -> Trip:
     known = [_Named(p.label, p.lon, p.lat, p.level, p.node, p.opens, p.closes) for p in named]
     start, goal = (find_place(text, addresses=addresses, shelters=known, rooms=rooms) for text in (asked.start, asked.goal))
     if (start.lon, start.lat, start.level) == (goal.lon, goal.lat, goal.level):
-        raise InputError(f"{start.label} to {goal.label}: both lie at one spot, so there is no way to go. Give another start or goal.")
+        raise InputError(
+            f"{start.label} to {goal.label}: both lie at one spot of the map, so there is no way to go. Give another start or goal."
+        )
     return Trip(
         start=start,
         goal=goal,
@@ -264,15 +266,12 @@ def find_journey(network: Network, asked: Asked, *, now: dt.datetime) -> Journey
 
 def goal_warnings(journey: Journey) -> Iterator[str]:
     """Why nobody may be able to stay at the goal, though the way there keeps every rule."""
-    trip, goal = journey.trip, journey.trip.goal
-    arrives = trip.conditions.departure + dt.timedelta(seconds=journey.route.time_s)
-    if goal.opens is not None and goal.opens > arrives:
-        yield f"{goal.label} opens at {goal.opens:%Y-%m-%d %H:%M}, the planned arrival is {arrives:%H:%M}. Leave later, or ask."
-    for hazard in trip.hazards:
-        is_over = hazard.ends is not None and hazard.ends <= arrives
-        if hazard.kind in ("closed", "deadline") and not is_over and hazard.contains(goal.lon, goal.lat):
-            closes = "is closed" if hazard.starts is None else f"closes at {hazard.starts:%Y-%m-%d %H:%M}"
-            yield f"{goal.label} lies in an area that {closes}: {plain(hazard.label) or 'without a label'}. Choose a goal outside it."
+    goal = journey.trip.goal
+    if journey.goal_is_shut:
+        yield f"{goal.label} opens at {goal.opens:%Y-%m-%d %H:%M}, the planned arrival is {journey.arrives:%H:%M}. Leave later, or ask."
+    for hazard in journey.goal_areas:
+        closes = "is closed" if hazard.starts is None else f"closes at {hazard.starts:%Y-%m-%d %H:%M}"
+        yield f"{goal.label} lies in an area that {closes}: {plain(hazard.label) or 'without a label'}. Choose a goal outside it."
 
 
 def closes_nothing(network: Network, hazard: Hazard, departure: dt.datetime) -> bool:

@@ -111,6 +111,23 @@ class Journey:
         """The node of the goal."""
         return self.place_nodes[1]
 
+    @property
+    def arrives(self) -> dt.datetime:
+        """The planned arrival."""
+        return self.trip.conditions.departure + dt.timedelta(seconds=self.route.time_s)
+
+    @property
+    def goal_is_shut(self) -> bool:
+        """Whether the goal opens only after the planned arrival."""
+        return self.trip.goal.opens is not None and self.trip.goal.opens > self.arrives
+
+    @property
+    def goal_areas(self) -> list[Hazard]:
+        """Areas round the goal that are closed on arrival or close later: nobody can stay there."""
+        goal = self.trip.goal
+        stay_shut = [h for h in self.trip.hazards if h.kind in ("closed", "deadline") and (h.ends is None or h.ends > self.arrives)]
+        return [hazard for hazard in stay_shut if hazard.contains(goal.lon, goal.lat)]
+
 
 def plan_journey(network: Network, trip: Trip) -> Journey:
     """Find the best route for ``trip`` that keeps every rule.

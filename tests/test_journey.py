@@ -13,6 +13,9 @@ from rollroute.inputs.move_hazards import Hazard
 from rollroute.inputs.tables import data_dir
 from rollroute.journey import plan_journey, pose
 from rollroute.network.network import Network
+from rollroute.output.compose import Stamp, compose_itinerary
+from rollroute.output.words import Words
+from rollroute.output.words.cautions import trip_cautions
 from rollroute.search.find import find_route
 from rollroute.search.problem import ProvenNoRouteError
 
@@ -67,9 +70,14 @@ def test_a_goal_where_nobody_can_stay_is_said(quillhaven: Network):
     ring = tuple((goal.lon + x, goal.lat + y) for x, y in ((-1e-4, -1e-4), (1e-4, -1e-4), (1e-4, 1e-4), (-1e-4, 1e-4), (-1e-4, -1e-4)))
     flood = Hazard(label="flood", kind="closed", rings=(ring,), starts=EVENING + dt.timedelta(hours=6))
     trip = dataclasses.replace(trip_of(quillhaven, _asked(HALL, "100%"), now=EVENING), hazards=[flood])
-    early, in_flood = goal_warnings(plan_journey(quillhaven, trip))
+    journey = plan_journey(quillhaven, trip)
+    early, in_flood = goal_warnings(journey)
     assert "opens at 2026-03-14 19:30" in early
     assert "closes at 2026-03-15 00:40: flood" in in_flood
+    papers = compose_itinerary(journey, Stamp(made_at=EVENING, command="test", code="K7"))
+    told = trip_cautions(papers, Words())
+    assert "Ask at the goal before leaving: it opens only after the planned arrival." in told
+    assert "Do not plan to stay at the goal: it lies in an area that closes." in told
     later = trip_of(quillhaven, _asked(HALL, "100%"), now=EVENING + dt.timedelta(hours=1))
     assert list(goal_warnings(plan_journey(quillhaven, later))) == []
 

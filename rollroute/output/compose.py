@@ -315,4 +315,8 @@ def _notes(journey: Journey) -> list[str]:
     notes += [f"heights_{kind}" for kind in network.about.get("terrain_warnings", [])]
     if not journey.trip.start_is_refuge:
         notes.append("start_no_refuge")
+    if journey.goal_is_shut:
+        notes.append("goal_opens_later")
+    if journey.goal_areas:
+        notes.append("goal_area_closes")
     return notes

@@ -32,12 +32,22 @@ def trip_cautions(itinerary: Itinerary, words: Words) -> list[str]:
     lines += _temperature(itinerary, words)
     if any(p.way_kind == "elevator" for p in itinerary.pieces):
         lines.append(say("Ask whether a lift's power will last before entering: without it you are held."))
+    return [*lines, *_noted(itinerary, words)]
+
+
+def _noted(itinerary: Itinerary, words: Words) -> list[str]:
+    """Cautions that the itinerary's notes call for."""
+    say, lines = words.say, []
     if "escort_needed" in itinerary.notes:
         lines.append(say("Stay with the chair: the rider is not to be alone on this way."))
     if "grades_unknown" in itinerary.notes:
         lines.append(say("Not all slopes are measured: judge by eye."))
     if "start_no_refuge" in itinerary.notes:
         lines.append(say("Do not plan to come back to the start: it is no refuge."))
+    if "goal_opens_later" in itinerary.notes:
+        lines.append(say("Ask at the goal before leaving: it opens only after the planned arrival."))
+    if "goal_area_closes" in itinerary.notes:
+        lines.append(say("Do not plan to stay at the goal: it lies in an area that closes."))
     if {"coarse_heights", "heights_coarse", "heights_surface"} & set(itinerary.notes):
         lines.append(say("Judge every slope by eye: the heights used are coarse and hide short ramps."))
     return lines
