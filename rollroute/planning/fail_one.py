@@ -96,10 +96,10 @@ def fail_one_lines(result: FailOne) -> list[str]:
     """In words: nobody is left, or who and why."""
     places = sum(f.kind == "place" for f in result.failures)
     vans = len({f.name for f in result.failures if f.kind == "van"})
-    looked = f"{places} unverified places and {vans} vans, each failing alone"
+    looked = f"{_count(places, 'unverified place')} and {_count(vans, 'van')}, each failing alone"
     if not result.left:
         return [f"One thing failing: {looked}: 0 riders without an open refuge or a van that has time to fetch them."]
-    lines = [f"One thing failing: {looked}: {len(result.left)} riders can be left: {', '.join(result.left)}."]
+    lines = [f"One thing failing: {looked}: {_count(len(result.left), 'rider')} can be left: {', '.join(result.left)}."]
     said: dict[tuple[str, str, str], list[str]] = {}
     for failure in result.failures:
         when = "before it starts" if failure.moment is None else f"at {failure.moment[11:16]}"
@@ -109,6 +109,10 @@ def fail_one_lines(result: FailOne) -> list[str]:
         at = f" fails {', '.join(dict.fromkeys(moments))}" if kind == "van" else " turns out bad"
         lines.append(f"  {kind} {name}{at}: {words}")
     return lines
+
+
+def _count(n: int, what: str) -> str:
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"
 
 
 class _Checker:

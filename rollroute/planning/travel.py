@@ -176,6 +176,8 @@ def read_travel(path: Path) -> TravelTable:
         if (document["format"], document["version"]) != (FORMAT, FORMAT_VERSION):
             raise InputError(f"{path}: not travel estimates of version {FORMAT_VERSION}. Make the plan again.")
         return _table(document)
+    except FileNotFoundError as error:
+        raise InputError(f"{path}: not there. The plan beside it rests on it: put it back, or make the plan again.") from error
     except (OSError, KeyError, TypeError, ValueError) as error:
         raise InputError(f"{path}: not readable travel estimates ({error}). Make the plan again.") from error
 
