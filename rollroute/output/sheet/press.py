@@ -16,6 +16,7 @@ from rollroute.output.sheet.blocks import Block, paragraph
 from rollroute.output.sheet.fonts import FAMILIES, fonts, in_the_system, missing_letters, without_missing
 from rollroute.output.words import Words
 from rollroute.output.words.words import read_moment
+from rollroute.whole import write_whole
 
 PAPERS = {"a4": ("a4", 210.0, 297.0), "letter": ("us-letter", 215.9, 279.4)}  # typst's name, millimetres
 SIDE_MARGIN_MM, GAP_PT = 10.0, 14.0  # as in sheet.typ
@@ -106,9 +107,7 @@ class Press:
     def place(self, pdf: bytes, path: Path) -> None:
         """Put a finished file where it belongs: complete or not at all."""
         ready_to_write(path)
-        temporary = path.with_suffix(path.suffix + ".part")
-        temporary.write_bytes(pdf)
-        temporary.replace(path)
+        write_whole(path, pdf)
 
 
 def n_pages(pdf: bytes) -> int:

@@ -14,7 +14,7 @@ from rollroute.output.sheet.blocks import Block, aside, column_break, columns, h
 from rollroute.output.sheet.carer import card_blocks
 from rollroute.output.sheet.overview import wanted_height_pt
 from rollroute.output.sheet.press import Press, check_paper, column_pt, n_pages, text_width_pt
-from rollroute.output.steps import numbered_as_sent
+from rollroute.output.steps import Step, numbered_as_sent
 from rollroute.output.text import source_lines
 from rollroute.output.words import Words, summary
 
@@ -63,7 +63,7 @@ def write_sheet(
     name = summary.title(itinerary, words)
     press = Press(title=name, header=name, made_at=itinerary.made_at, paper=paper, words=words)
     last = [page_break(), *card_blocks(carer_card, words)] if carer_card is not None else []
-    parts = _Parts(itinerary, words, text_width_pt(paper), rest_minutes, link, phone)
+    parts = _Parts(itinerary, numbered_as_sent(itinerary), words, text_width_pt(paper), rest_minutes, link, phone)
     least_pt, most_pt = OVERVIEW_PT
     map_pt = min(max(LEAF_MAP * wanted_height_pt(itinerary, parts.width_pt), least_pt), most_pt)
     blank = parts.front(map_pt, is_drawn=False)
@@ -84,6 +84,7 @@ class _Parts:
     """The sheet's content in reading order: what comes before leaving, what is needed on the way, what helps if something happens."""
 
     itinerary: Itinerary
+    steps: list[Step]
     words: Words
     width_pt: float
     rest_minutes: float | None
@@ -94,7 +95,7 @@ class _Parts:
         """The rider's yes, who goes where, cautions, and the overview map, ``map_pt`` high; not drawn, its room is left blank."""
         itinerary, words = self.itinerary, self.words
         draw = sections.map_section if is_drawn else sections.blank_map_section
-        marks, overview = draw(itinerary, numbered_as_sent(itinerary), words, size_pt=(self.width_pt, map_pt))
+        marks, overview = draw(itinerary, self.steps, words, size_pt=(self.width_pt, map_pt))
         return [
             title(summary.title(itinerary, words), summary.from_to(itinerary, words)),
             halves(
@@ -109,7 +110,7 @@ class _Parts:
         itinerary, words = self.itinerary, self.words
         charging = sections.charging_section(itinerary, words)  # where nothing is charged on the way, it is not needed while walking
         return [
-            *strip.steps_section(itinerary, numbered_as_sent(itinerary), words),
+            *strip.steps_section(itinerary, self.steps, words),
             *(charging if itinerary.halts else []),
             *sections.checkpoint_section(itinerary, words),
             *sections.floor_section(itinerary, words, width_pt=column_pt(self.width_pt)),
