@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import difflib
 import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
@@ -203,8 +204,10 @@ def read_settings(path: Path) -> tuple[MoveSettings, list[RowProblem]]:
     """
     try:
         given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: {error}. A move is a folder with a move.toml in it.") from error
+    except OSError as error:
+        raise InputError(f"{path}: can't be read ({error.strerror or error}). A move is a folder with a move.toml in it.") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: not TOML ({error}). Correct the line named.") from error
     given = {**given.pop("move", {}), **given}
     given["start"] = _start(given.pop("start", None), given.pop("timezone", None), path)
     try:
@@ -213,12 +216,27 @@ def read_settings(path: Path) -> tuple[MoveSettings, list[RowProblem]]:
         problems = []
         for item in error.errors(include_url=False):
             where = ".".join(str(p) for p in item["loc"])
-            problems.append(RowProblem(file=path.name, row=0, column=where, value=str(item["input"]), message=str(item["msg"])))
+            message = _unknown_name(item["loc"]) if item["type"] == "extra_forbidden" else str(item["msg"])
+            value = "a section" if isinstance(item["input"], dict) else str(item["input"])
+            problems.append(RowProblem(file=path.name, row=0, column=where, value=value, message=message))
             _drop(given, item["loc"])
         return MoveSettings.model_validate(given), problems
 
 
+def _unknown_name(loc: tuple[int | str, ...]) -> str:
+    """What a name that no section has may have meant."""
+    section: Any = MoveSettings
+    for key in loc[:-1]:
+        section = section.model_fields[key].annotation if isinstance(key, str) and hasattr(section, "model_fields") else None
+    known = list(getattr(section, "model_fields", {}))
+    near = difflib.get_close_matches(str(loc[-1]), known, n=1)
+    hint = f" Did you mean {near[0]}?" if near else f" Known here: {', '.join(known)}." if known else ""
+    return f"unknown name, so it changes nothing.{hint}"
+
+
 def _start(value: Any, timezone: str | None, path: Path) -> dt.datetime:
+    if value is None:
+        raise InputError(f"{path}: start is missing. Give start = 2026-03-01T18:40:00+01:00 at its top.")
     try:
         start = value if isinstance(value, dt.datetime) else dt.datetime.fromisoformat(str(value))
         zone = ZoneInfo(timezone) if timezone else None

@@ -168,7 +168,8 @@ class Section:
             if name not in self._taken:
                 near = difflib.get_close_matches(name, self._taken, n=1)
                 hint = f"Did you mean {self.prefix}{near[0]}?" if near else f"Known: {', '.join(sorted(self._taken))}."
-                raise InputError(f"{self.where}: unknown field {self.prefix}{name} = {self.values[name]!r}. {hint}")
+                value = "" if isinstance(self.values[name], Mapping) else f" = {self.values[name]!r}"
+                raise InputError(f"{self.where}: unknown field {self.prefix}{name}{value}. {hint}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -94,6 +94,51 @@ def test_every_bad_cell_is_listed_with_its_place_and_remedy(folder: Path) -> Non
         read_move(folder)
 
 
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[file]\nriders = 'r.csv'\n", "move.toml, file: 'a section': unknown name, so it changes nothing. Did you mean files?"),
+        ("[files]\nrider = 'r.csv'\n", "move.toml, files.rider: 'r.csv': unknown name, so it changes nothing. Did you mean riders?"),
+        ("[files]\nqqq = 'r.csv'\n", "Known here: riders, shelters"),
+        ("colour = 'red'\n", "move.toml, colour: 'red': unknown name"),
+    ],
+)
+def test_a_misspelt_name_in_move_toml_is_told_with_what_it_may_mean(folder: Path, text: str, says: str) -> None:
+    (folder / "move.toml").write_text(f'start = "2026-03-14T18:40-02:00"\n{text}', encoding="utf-8")
+
+    assert any(says in str(problem) for problem in read_folder(folder).problems)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('strat = "2026-03-14T18:40-02:00"\n', "start is missing. Give start = "),
+        ("start = yes\n", r"not TOML \(Invalid value \(at line 1.*Correct the line named"),
+        (None, r"can't be read \(No such file"),
+    ],
+)
+def test_a_move_toml_that_cant_be_used_is_told_in_one_line(folder: Path, text: str | None, says: str) -> None:
+    file = folder / "move.toml"
+    file.unlink() if text is None else file.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=says):
+        read_move(folder)
+
+
+def test_a_merged_cell_is_asked_for_in_every_row(folder: Path) -> None:
+    """A spreadsheet keeps the value of merged cells in the first; what the others mean is for the coordinator to say."""
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    for row in (("name", "lat", "lon", "outlets"), ("Hall", 45.2, -37.3, 2), (None, None, None, 4)):
+        book.active.append(row)
+    book.active.merge_cells("A2:A3")
+    book.save(folder / "shelters.xlsx")
+    (folder / "move.toml").write_text('start = "2026-03-14T18:40-02:00"\n[files]\nshelters = "shelters.xlsx"\n', encoding="utf-8")
+    told = [str(problem) for problem in read_folder(folder).problems]
+
+    assert any("shelters.xlsx, row 3, name: '': is needed in every row; of merged cells only the first row has it" in t for t in told)
+
+
 def test_a_start_without_a_zone_is_refused(folder: Path) -> None:
     """No clock time of the folder would mean anything."""
     (folder / "move.toml").write_text('start = "2026-03-14T18:40"\n', encoding="utf-8")
