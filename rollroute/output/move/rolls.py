@@ -84,15 +84,18 @@ def _quiet(_: str) -> None:
 
 
 def route_codes(facts: MoveFacts, finder: RollFinder) -> dict[str, str]:
-    """A code for each rider's route that no other route of this move has: a reply by code must not name two routes."""
+    """A code for each rider's route that no other route of this move has: a reply by code must not name two routes.
+
+    It changes with the path, so that a reply by the code of an earlier plan is not read on another way.
+    """
     codes: dict[str, str] = {}
     for rider in facts.rollers:
         trip = finder.trip(facts.needs[rider.id], rider.shelter or "")
-        words, n = (trip.start.label, trip.goal.label), 0
-        code = route_code(*words, rider.leave or "")
+        words, way, n = (trip.start.label, trip.goal.label), repr([(leg.to, leg.edges) for leg in rider.path]), 0
+        code = route_code(*words, rider.leave or "", way)
         while code in codes.values():
             n += 1
-            code = route_code(*words, f"{rider.leave}#{n}")
+            code = route_code(*words, f"{rider.leave}#{n}", way)
         codes[rider.id] = code
     return codes
 

@@ -51,16 +51,31 @@ def test_two_processes_write_what_one_writes(town: Papers, tmp_path: Path, monke
     assert (tmp_path / "2" / "riders" / "t2" / "sheet.pdf").exists()
 
 
+def _codes(plan: Plan, riders: tuple[RiderPlan, ...], move: Move, provider: NetworkTravel, travel: object) -> dict[str, str]:
+    facts = rolls.MoveFacts(
+        plan=dataclasses.replace(plan, riders=riders), move=move, travel=travel, words=None, needs={n.id: n for n in needs_of(move)[0]},
+        calls=(), made_at="", is_stamped=False,
+    )  # fmt: skip
+    return rolls.route_codes(facts, provider.finder)
+
+
 def test_codes_of_one_move_are_all_different(town: Papers):
     """Twins who leave the same door in the same minute for the same shelter: a reply by code must not name two of them."""
     move, provider, plan, travel = _twins(town)
     same = tuple(dataclasses.replace(r, leave=plan.riders[0].leave) for r in plan.riders)
-    facts = rolls.MoveFacts(
-        plan=dataclasses.replace(plan, riders=same), move=move, travel=travel, words=None, needs={n.id: n for n in needs_of(move)[0]},
-        calls=(), made_at="", is_stamped=False,
-    )  # fmt: skip
-    codes = rolls.route_codes(facts, provider.finder)
-    assert len(set(codes.values())) == 2
+
+    assert len(set(_codes(plan, same, move, provider, travel).values())) == 2
+
+
+def test_another_way_at_the_same_minute_has_another_code(town: Papers):
+    """A new plan may send a rider another way: steps have other places, so a reply by the old code must not be read on it."""
+    move, provider, plan, travel = _twins(town)
+    first = plan.riders[0]
+    (leg,) = first.path
+    other = dataclasses.replace(first, path=(dataclasses.replace(leg, edges=leg.edges[:-1]),))
+    codes = [_codes(plan, (rider,), move, provider, travel)[first.id] for rider in (first, other, first)]
+
+    assert codes[0] == codes[2] != codes[1]
 
 
 def test_ctrl_c_waits_until_the_work_is_done():
