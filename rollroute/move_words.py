@@ -119,6 +119,10 @@ def reading_lines(reading: FolderReading, wrong: Sequence[str]) -> list[str]:
     counts = {"rider": move.riders, "shelter": move.shelters, "van": move.vans, "escort": move.escorts, "hazard": move.hazards}
     lines = [f"read: {', '.join(_count(len(rows), what) for what, rows in counts.items())}"]
     lines += [f"not read, no column is called so: {file}: {', '.join(columns)}" for file, columns in reading.ignored_columns.items()]
+    lines += [
+        f"{file}: {_count(n, 'row')} without an id, called by the row: once sorted, names mean others. Give each an id before you plan."
+        for file, n in reading.called_by_row.items()
+    ]
     bad = [*(str(p) for p in reading.problems), *wrong]
     if bad:
         heading = "1 thing can't be used as it stands" if len(bad) == 1 else f"{len(bad)} things can't be used as they stand"

@@ -268,7 +268,9 @@ CASES = [
     Case("shelters no workbook", raw("s.xlsx", b"PK no"), ROUTE.replace(S, "s.xlsx"), (2,), "s.xlsx"),
     Case("hazards missing", nothing, ROUTE + " --hazards no.geojson", (2,), "no.geojson"),
     Case("hazards a list", text("h.geojson", "[]"), ROUTE + " --hazards h.geojson", (2,), "h.geojson"),
-    Case("hazards null", text("h.geojson", '{"type":"FeatureCollection","features":null}'), ROUTE + " --hazards h.geojson", (2,), "h.geojson"),
+    Case(
+        "hazards null", text("h.geojson", '{"type":"FeatureCollection","features":null}'), ROUTE + " --hazards h.geojson", (2,), "h.geojson"
+    ),
     Case(
         "hazard without geometry",
         text("h.geojson", '{"type":"FeatureCollection","features":[{"type":"Feature","properties":null,"geometry":null}]}'),
@@ -295,7 +297,13 @@ CASES = [
     Case("facts short row", text("facts.csv", FACTS + "45.2,-37.3\n"), ROUTE + " --facts facts.csv", (2,), "facts.csv"),
     Case("facts nan", swap("facts.csv", ",3,cm", ",nan,cm"), ROUTE + " --facts facts.csv", (2,), "facts.csv"),
     Case("facts null geometry", text("f.json", '{"features":[{"geometry":null}]}'), ROUTE + " --facts f.json", (2,), "f.json"),
-    Case("facts null properties", text("f.json", '{"features":[{"properties":null,"geometry":{"coordinates":[1,2]}}]}'), ROUTE + " --facts f.json", (2,), "f.json"),
+    Case(
+        "facts null properties",
+        text("f.json", '{"features":[{"properties":null,"geometry":{"coordinates":[1,2]}}]}'),
+        ROUTE + " --facts f.json",
+        (2,),
+        "f.json",
+    ),
     Case("facts a list", text("f.json", "[1]"), ROUTE + " --facts f.json", (2,), "f.json"),
     Case("route out is a file", file_instead("out"), ROUTE, (2,), "out"),
     Case("route out below a file", file_instead("sub"), ROUTE.replace("--out out", "--out sub/out"), (2,), "sub"),
@@ -318,11 +326,20 @@ CASES = [
             ("route.json a list", text("out/route.json", "[1]")),
             ("route.json Latin-1", raw("out/route.json", b"\xe9")),
             ("route.json a folder", folder_instead("out/route.json")),
-            ("route.json of other types", edited("out/route.json", lambda d: [d.__setitem__(k, 3) for k in d if k not in ("format", "version")])),
+            (
+                "route.json of other types",
+                edited("out/route.json", lambda d: [d.__setitem__(k, 3) for k in d if k not in ("format", "version")]),
+            ),
         )
     ),
     *(
-        Case(f"{command.split()[0]}: every {key} a wrong type", edited("out/route.json", lambda d, k=key: d.__setitem__(k, {"a": 1})), command, (0, 2), "")
+        Case(
+            f"{command.split()[0]}: every {key} a wrong type",
+            edited("out/route.json", lambda d, k=key: d.__setitem__(k, {"a": 1})),
+            command,
+            (0, 2),
+            "",
+        )
         for command in ("text out",)
         for key in ("legs", "steps", "start", "goal")
     ),
@@ -415,12 +432,32 @@ CASES = [
             ("plan: rider unknown", edited(P, lambda d: d["riders"][0].__setitem__("id", "Z9")), (1, 2), "Z9"),
             ("plan: rider twice", edited(P, lambda d: d["riders"].append(d["riders"][0])), (1, 2), ""),
             ("plan: key misspelt", edited(P, lambda d: d["riders"][0].__setitem__("idd", 1)), (2,), "idd"),
-            ("plan: all rider values text", edited(P, lambda d: d["riders"][0].update({k: "soon" for k in d["riders"][0] if k != "id"})), (1, 2), "soon"),
-            ("plan: all rider values null", edited(P, lambda d: d["riders"][0].update({k: None for k in d["riders"][0] if k != "id"})), (0, 1, 2), ""),
-            ("plan: all values null", edited(P, lambda d: d.update({k: None for k in d if k not in ("format", "version")})), (2,), "plan.json"),
+            (
+                "plan: all rider values text",
+                edited(P, lambda d: d["riders"][0].update({k: "soon" for k in d["riders"][0] if k != "id"})),
+                (1, 2),
+                "soon",
+            ),
+            (
+                "plan: all rider values null",
+                edited(P, lambda d: d["riders"][0].update({k: None for k in d["riders"][0] if k != "id"})),
+                (0, 1, 2),
+                "",
+            ),
+            (
+                "plan: all values null",
+                edited(P, lambda d: d.update({k: None for k in d if k not in ("format", "version")})),
+                (2,),
+                "plan.json",
+            ),
             ("plan: shelter unknown", edited(P, lambda d: d["riders"][0].__setitem__("shelter", "Castle")), (0, 1, 2), ""),
             ("plan: van unknown", edited(P, lambda d: d["vans"][0].__setitem__("id", "V9")), (0, 1, 2), ""),
-            ("plan: inputs elsewhere", edited(P, lambda d: [d.__setitem__(k, "nowhere") for k in d if "dir" in k or "folder" in k or k == "move"]), (0, 1, 2), ""),
+            (
+                "plan: inputs elsewhere",
+                edited(P, lambda d: [d.__setitem__(k, "nowhere") for k in d if "dir" in k or "folder" in k or k == "move"]),
+                (0, 1, 2),
+                "",
+            ),
             ("travel missing", gone("planned/travel.json"), (0, 1, 2), ""),
             ("travel empty", raw("planned/travel.json", b""), (0, 1, 2), ""),
             ("travel a list", text("planned/travel.json", "[1]"), (0, 1, 2), ""),

@@ -130,7 +130,7 @@ def _nominal(plain: str, text: str, gauge: Gauge | None) -> tuple[float, float, 
         return _bars(int(match[1]), int(match[2]), text, gauge)
     if match := _BARS_ALONE.fullmatch(plain):
         if gauge is None or gauge.n_bars is None:
-            raise InputError(f"charge {text!r}: of how many bars? Write for example \"{match[1]} of 5 bars\".")
+            raise InputError(f'charge {text!r}: of how many bars? Write for example "{match[1]} of 5 bars".')
         return _bars(int(match[1]), gauge.n_bars, text, gauge)
     raise InputError(f"charge {text!r} can't be read, or is ambiguous. {_HELP}")
 

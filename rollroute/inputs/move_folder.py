@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -47,11 +47,15 @@ class Move:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FolderReading:
-    """A move and what is wrong with its files; rows with a problem are not in the move."""
+    """A move and what is wrong with its files; rows with a problem are not in the move.
+
+    ``called_by_row``: files whose rows have no id of their own, with how many such rows.
+    """
 
     move: Move
     problems: tuple[RowProblem, ...]
     ignored_columns: dict[str, tuple[str, ...]]
+    called_by_row: dict[str, int] = field(default_factory=dict)
 
 
 def read_folder(folder: Path) -> FolderReading:
@@ -64,6 +68,7 @@ def read_folder(folder: Path) -> FolderReading:
     """
     settings, problems = read_settings(folder / "move.toml")
     ignored: dict[str, tuple[str, ...]] = {}
+    called_by_row: dict[str, int] = {}
     context = {"start": settings.start}
     files = settings.files
 
@@ -71,6 +76,8 @@ def read_folder(folder: Path) -> FolderReading:
         table = _table(folder, name, aliases, problems, ignored, is_needed=is_needed)
         if table is None:
             return []
+        if nameless := sum(not values.get("id") for _, values in table.rows):
+            called_by_row[table.file] = nameless
         numbered = _with_ids(table)
         good, bad = parse_rows(numbered, model, context)
         problems.extend(bad)
@@ -94,7 +101,7 @@ def read_folder(folder: Path) -> FolderReading:
         undecided_alerts=tuple(undecided),
         tracks=_tracks(folder, settings, problems),
     )
-    return FolderReading(move=move, problems=tuple(problems), ignored_columns=ignored)
+    return FolderReading(move=move, problems=tuple(problems), ignored_columns=ignored, called_by_row=called_by_row)
 
 
 def _tracks(folder: Path, settings: MoveSettings, problems: list[RowProblem]) -> tuple[Track, ...]:

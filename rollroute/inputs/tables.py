@@ -115,7 +115,7 @@ class Section:
         if not isinstance(cell, Mapping):
             return cell, "given", ""
         if "value" not in cell:
-            raise InputError(f"{self.where}: {self.prefix}{name} is a table without `value`. Write {{ value = …, source = \"…\" }}.")
+            raise InputError(f'{self.where}: {self.prefix}{name} is a table without `value`. Write {{ value = …, source = "…" }}.')
         status = cell.get("status", "given")
         if status not in STATUSES:
             raise InputError(f"{self.where}: status of {self.prefix}{name} must be one of {', '.join(STATUSES)}, got {status!r}.")

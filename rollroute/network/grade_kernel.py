@@ -30,8 +30,16 @@ def _tail(distance: float, sd: float) -> float:
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def over_limits(
-    measured: Any, error: Any, inner: Any, kind: Any,
-    weights: Floats, rms: Floats, middle: Floats, spread: Floats, unknown: Floats, limits: Floats,
+    measured: Any,
+    error: Any,
+    inner: Any,
+    kind: Any,
+    weights: Floats,
+    rms: Floats,
+    middle: Floats,
+    spread: Floats,
+    unknown: Floats,
+    limits: Floats,
 ) -> Floats:
     """P(g > limits[0] or g < -limits[1]) for each piece; ``unknown`` by kind where nothing was measured."""
     out = np.empty(len(kind))

@@ -167,9 +167,7 @@ def _measure(chains: Chains, heights_at: HeightsAt, cell: Floats, position: Posi
     )
 
 
-def fit_lines(
-    height: Floats, noise: tuple[Floats, Floats, Floats], begin: Ints, count: Ints, spacing_m: Floats
-) -> tuple[Floats, Floats]:
+def fit_lines(height: Floats, noise: tuple[Floats, Floats, Floats], begin: Ints, count: Ints, spacing_m: Floats) -> tuple[Floats, Floats]:
     r"""Least-squares slope of evenly spaced samples in each window, and its standard error from height noise.
 
     .. math:: \sigma_{grade} = \sigma_z \sqrt{12 / (n (n^2 - 1))} / h

@@ -124,9 +124,7 @@ def _cut(trip: Trip, stretch_m: float, stop_m: float) -> tuple[Floats, npt.NDArr
     return np.diff(marks), piece_of.astype(np.int64), (middles / stretch_m).astype(np.int64), middles
 
 
-def _drive_runs(
-    trip: Trip, drive: Drive, shared: Floats, stop_m: float, random: np.random.Generator
-) -> tuple[Floats, Floats, Floats]:
+def _drive_runs(trip: Trip, drive: Drive, shared: Floats, stop_m: float, random: np.random.Generator) -> tuple[Floats, Floats, Floats]:
     """Energy, energy to the stop, and time of each run; ``shared`` holds consumption, time and tilt per run.
 
     Loops over parts of the way, so memory stays small.

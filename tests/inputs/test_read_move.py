@@ -14,6 +14,10 @@ from pyproj import Geod
 from rollroute.errors import InputError
 from rollroute.inputs.move_fields import parse_length_cm, parse_life_support, parse_mass_kg, parse_minutes
 from rollroute.inputs.move_folder import read_folder, read_move
+from rollroute.inputs.tables import data_dir
+from rollroute.move_words import reading_lines
+
+TOWN = data_dir() / "quillhaven"
 
 TOML = 'start = "2026-03-14T18:40"\ntimezone = "Etc/GMT+2"\n'
 RIDERS = "id,place,charge,consent\nA,1 Mill Road,80%,yes\n"
@@ -122,6 +126,17 @@ def test_a_move_toml_that_cant_be_used_is_told_in_one_line(folder: Path, text: s
     file.unlink() if text is None else file.write_text(text, encoding="utf-8")
     with pytest.raises(InputError, match=says):
         read_move(folder)
+
+
+def test_riders_without_an_id_are_told_before_their_rows_move(folder: Path) -> None:
+    """A row's number names somebody else as soon as the table is sorted between a plan and the next."""
+    (folder / "riders.csv").write_text("id,place\nR01,1 Mill Street\n,2 Mill Street\n,3 Mill Street\n", encoding="utf-8")
+    reading = read_folder(folder)
+
+    assert reading.called_by_row == {"riders.csv": 2}
+    assert [r.id for r in reading.move.riders] == ["R01", "row3", "row4"]
+    assert any("riders.csv: 2 rows without an id" in line for line in reading_lines(reading, []))
+    assert read_folder(TOWN).called_by_row == {}
 
 
 def test_a_merged_cell_is_asked_for_in_every_row(folder: Path) -> None:

@@ -147,6 +147,7 @@ def test_lines_with_gaps_agree_with_numpy_s_least_squares(seed, missing):
 @given(lift_m=st.floats(-100, 4000), stretch=st.floats(0.1, 3))
 def test_lifting_the_ground_changes_no_grade_and_stretching_it_stretches_them(lift_m, stretch):
     """Only differences of height count; a raster in feet read as metres would be stretched, which is why units are refused."""
+
     def hill(x, y):
         return 3 * np.sin(x / 30) + 0.02 * y
 
@@ -193,6 +194,7 @@ def test_heights_at_vertices_follow_the_ground_but_not_under_a_bridge():
 
 def test_holes_are_unknown_and_unknown_is_not_flat():
     """A way through a hole has no grade; its doubt is the town's, never zero."""
+
     def holed(x, y):
         return np.where((np.abs(x) < 60) & (np.abs(y) < 60), np.nan, 0.05 * y)
 
@@ -298,6 +300,7 @@ def test_bad_profiles_are_refused():
 
 def test_a_smooth_raster_with_a_large_stated_error_hides_no_hills():
     """RMSE against survey points is mostly shared by neighbours: 0.82 m on smooth ground is no reason to doubt a hill of 9 %."""
+
     def hill(x, y):
         return 30 * np.sin(x / 333) + 0 * y  # 9 % at the origin
 

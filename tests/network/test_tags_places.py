@@ -34,7 +34,7 @@ KERBS = [  # tags, word, height (m), rank of the height, known to exceed (m)
     ({"kerb": "raised", "kerb:height": "10 cm"}, KerbWord.RAISED, 0.10, Rank.TAG_NUMBER, None),
     ({"kerb:height": "3-5 cm"}, None, 0.05, Rank.TAG_NUMBER, None),
     ({"kerb:height": "0.02"}, None, 0.02, Rank.TAG_NUMBER, None),
-    ({"kerb:height": "1\""}, None, 0.0254, Rank.TAG_NUMBER, None),
+    ({"kerb:height": '1"'}, None, 0.0254, Rank.TAG_NUMBER, None),
     ({"kerb": "flush;raised"}, KerbWord.RAISED, None, Rank.UNKNOWN, 0.03),
     ({"sloped_curb": "yes"}, KerbWord.LOWERED, 0.03, Rank.TAG_WORD, None),
     ({"sloped_curb": "at_grade"}, KerbWord.FLUSH, 0.0, Rank.TAG_WORD, None),

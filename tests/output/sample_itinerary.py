@@ -94,7 +94,7 @@ HOSTILE_NAMES = [
     '#panic("x") *bold* $x$ _u_ @ref <lbl>',
     "شارع النهر",
     "河边路 12 号",
-    "Rue de l'Été \"A\" & Co \\ ]]>",
+    'Rue de l\'Été "A" & Co \\ ]]>',
     "Wave 🌊 Street 🧑‍🦼",
     "'; DROP TABLE x; --",
     "javascript:alert(1)",

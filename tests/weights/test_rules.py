@@ -204,9 +204,7 @@ def test_a_motor_gate_is_shut_while_the_mains_are_off():
     assert through(text, 1, 2, 3, conditions=noon(has_mains=False)).reasons == {"power"}
 
 
-SIGNAL = (
-    KERB.format("kerb=flush").replace("residential", "secondary lanes=4").replace("=crossing", "=crossing crossing=traffic_signals")
-)
+SIGNAL = KERB.format("kerb=flush").replace("residential", "secondary lanes=4").replace("=crossing", "=crossing crossing=traffic_signals")
 
 
 def test_signals_go_out_with_the_mains():
