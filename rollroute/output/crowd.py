@@ -12,6 +12,7 @@ Lengths are those of the drawing, pixels or points; x runs right, y down.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -38,12 +39,12 @@ class Crowd:
     height: float
     taken: list[Box] = field(default_factory=list)
     leaders: list[tuple[XY, XY]] = field(default_factory=list)
-    way: list[XY] = field(default_factory=list)
+    way: list[XY] = field(default_factory=list)  # from left to right
     scale: float = 1.0  # how large marks are drawn, of 32 wide: steps aside are as much shorter
 
     def draw_way(self, line: Sequence[XY]) -> None:
         """Keep marks that move and words off ``line``, where there is a choice."""
-        self.way += [dot for a, b in pairwise(line) for dot in _dots(a, b, WAY_EVERY)]
+        self.way = sorted([*self.way, *(dot for a, b in pairwise(line) for dot in _dots(a, b, WAY_EVERY))])
 
     def take(self, x: float, y: float, wide: float, high: float) -> None:
         """Take the box around the middle (x, y)."""
@@ -69,7 +70,8 @@ class Crowd:
 
     def hides_way(self, box: Box) -> bool:
         """Say whether the way runs under ``box``."""
-        return any(box[0] < x < box[2] and box[1] < y < box[3] for x, y in self.way)
+        first, after = bisect_right(self.way, (box[0], math.inf)), bisect_left(self.way, (box[2], -math.inf))
+        return any(box[1] < y < box[3] for _, y in self.way[first:after])
 
     def step_aside(self, x: float, y: float, wide: float, high: float) -> XY | None:
         """Give and take the best place of a mark whose own place (x, y) is taken, as (right, down) of it; ``None``: all are taken."""
