@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import re
 import shutil
+import unicodedata
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -263,6 +264,30 @@ def test_many_scripts_need_no_other_font():
     """Our two families cover Arabic, Hebrew, Greek, Cyrillic, Georgian, Thai and Devanagari, so those names are set as they are."""
     assert fonts.missing_letters("شارع النهر שלום Ленина Αθήνα თბილისი ถนนสุขุมวิท सड़क") == set()
     assert fonts.missing_letters("河") == {"河"}
+
+
+@pytest.mark.parametrize("name", ["ถนนสุขุมวิท ที่", "शिवाजी मार्ग", "דרך השלום", "شارع النهر", "თბილისი", "Đường Nguyễn Huệ"])
+def test_a_name_in_any_script_is_set_whole_and_tagged(tmp_path: Path, name: str):
+    """As goal and refuge, so in the words and on the map: the sheet is never lost, its tags stay, and the words have every letter."""
+    route = sample()
+    named = dataclasses.replace(
+        route,
+        refuges=[dataclasses.replace(route.refuges[0], label=name), *route.refuges[1:]],
+        goal=dataclasses.replace(route.goal, label=name),
+    )
+    write_sheet(named, tmp_path / "s.pdf", words=Words())
+    with pikepdf.open(tmp_path / "s.pdf") as pdf:
+        assert bool(pdf.Root.MarkInfo.Marked)
+    letters = {c for c in unicodedata.normalize("NFKC", name) if unicodedata.category(c).startswith("L")}  # Arabic is drawn in joined forms
+
+    assert letters - set(unicodedata.normalize("NFKC", drawn(tmp_path / "s.pdf"))) == set()
+
+
+def test_what_follows_a_name_from_right_to_left_stays_after_it():
+    """Unicode Standard Annex 9: left-to-right marks around the name keep the figures after it in their order; other names have none."""
+    assert plain("דרך השלום") == "\u200eדרך השלום\u200e"
+    assert plain("شارع النهر") == "\u200eشارع النهر\u200e"
+    assert plain("Mill Street") == "Mill Street"
 
 
 def test_push_force_by_hand():

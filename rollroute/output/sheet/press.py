@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -130,14 +131,14 @@ def _pdf(document: dict[str, Any], timestamp: int, words: Words) -> bytes:
     import typst
 
     missing = missing_letters(json.dumps(document, ensure_ascii=False, allow_nan=False))
-    if not missing:
-        return _compile(document, timestamp, include_system=False)
-    there = in_the_system(missing)
-    for borrowed in (there, set[str]()) if there else (there,):
-        try:
-            return _compile(_with_letters(document, borrowed, missing - borrowed, words), timestamp, include_system=bool(borrowed))
-        except typst.TypstError:
-            continue
+    there = in_the_system(missing) if missing else set()
+    for is_bare in (False, True):
+        shown = _with_bare_maps(document, words) if is_bare else document
+        for borrowed in (there, set[str]()) if there else (there,):
+            try:
+                return _compile(_with_letters(shown, borrowed, missing - borrowed, words), timestamp, include_system=bool(borrowed))
+            except typst.TypstError:
+                continue
     line = words.say("This file could not be tagged for screen readers.")
     untagged = _with_letters(_with_line(document, line), set(), missing, words)
     return _compile(untagged, timestamp, include_system=False, standard=[])
@@ -158,6 +159,22 @@ def _with_letters(document: dict[str, Any], borrowed: set[str], lost: set[str], 
         text = without_missing(json.dumps(document, ensure_ascii=False, allow_nan=False), lost)
         document = json.loads(text)
     return document
+
+
+def _with_bare_maps(document: dict[str, Any], words: Words) -> dict[str, Any]:
+    """Leave marks above and below letters (Thai, Devanagari) off the maps: typst can't tag such letters in a picture. A line says so."""
+    line = words.say("On the maps names stand without the marks above and below their letters; in the words they are whole.")
+    return {**document, "blocks": _bare(_with_line(document, line)["blocks"])}
+
+
+def _bare(value: Any, key: str = "") -> Any:
+    if isinstance(value, dict):
+        return {k: _bare(v, k) for k, v in value.items()}
+    if isinstance(value, list):
+        return [_bare(v, key) for v in value]
+    if isinstance(value, str) and key == "svg" and not value.isascii():
+        return "".join(c for c in unicodedata.normalize("NFC", value) if unicodedata.category(c) not in {"Mn", "Mc"})
+    return value
 
 
 def _with_line(document: dict[str, Any], line: str) -> dict[str, Any]:
