@@ -20,7 +20,8 @@ from rollroute.demo import EVENING, STORIES, run_demo
 from rollroute.inputs.tables import data_dir
 from rollroute.network.network import Network
 from rollroute.output.itinerary import read_itinerary
-from rollroute.output.link import write_link
+from rollroute.output.link import MARGIN_PX, WIDTH_PX, write_link
+from rollroute.output.map.plane import Plane
 from rollroute.output.sheet import write_sheet
 from rollroute.output.steps import build_steps
 from rollroute.output.words import Words
@@ -201,6 +202,25 @@ def test_without_a_program_steps_and_picture_are_there(demo: Path, visit: Callab
     assert page.locator("svg.picture, svg.route").first.is_visible()
     assert page.locator("ol").first.locator("> li").count() == len(steps)
     assert page.locator("ol").first.locator("> li").last.is_visible()
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("medium", ["screen", "print"])
+@pytest.mark.parametrize("has_program", [True, False])
+@pytest.mark.parametrize("folder", FOLDERS)
+def test_the_scale_of_the_link_is_true(demo: Path, visit: Callable[..., Any], folder: str, has_program: bool, medium: str):
+    """On a phone, printed, with and without JavaScript: so many metres are as long as the bar says, and nothing scrolls sideways."""
+    page = visit(demo / folder / "link.html", PHONE, java_script_enabled=has_program).page
+    page.emulate_media(media=medium)
+    bar, drawing = (page.locator(name).first.bounding_box()["width"] for name in (".scale-bar", "svg.route"))
+    shown = float((page.locator("svg.route").get_attribute("viewBox") or "").split()[2])
+    told_m = float(page.locator(".scale-words").inner_text().split()[0])
+    places = [place for piece in read_itinerary(demo / folder).pieces for place in piece.coordinates]
+    scale = Plane.around(places, width=WIDTH_PX, margin=MARGIN_PX).scale
+
+    assert bar / drawing * shown / scale == pytest.approx(told_m, rel=0.02)
+    assert page.locator("main").bounding_box()["width"] <= PHONE[0]
+    assert page.locator(".scale").bounding_box()["width"] <= PHONE[0]
 
 
 @pytest.mark.browser

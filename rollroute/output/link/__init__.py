@@ -85,7 +85,7 @@ def link_page(itinerary: Itinerary, words: Words, *, offset: int = 0, valid_unti
     scene, steps = set_scene(itinerary, words), build_steps(itinerary)
     plane = Plane.around([place for piece in itinerary.pieces for place in piece.coordinates], width=WIDTH_PX, margin=MARGIN_PX)
     folder = files("rollroute.output.link")
-    bar = f".scale-bar{{width:{100 * scale_bar(plane, words)[0] / plane.width:.2f}%}}"
+    bar = f":root{{--share:{scale_bar(plane, words)[0] / plane.width:.4f};--ratio:{plane.width / plane.height:.4f}}}"
     style = guard(
         css_variables() + road_widths(plane) + bar + DRAWING_CSS + MARK_CSS + folder.joinpath("link.css").read_text(encoding="utf-8")
     )

@@ -27,7 +27,8 @@
     const unit = data.feet ? 0.3048 : 1;
     const most = size.width / 4 * k / data.scale / unit;
     const round = [5, 2, 1].map((step) => step * 10 ** Math.floor(Math.log10(most))).find((step) => step <= most);
-    document.querySelector(".scale-bar").style.width = 100 * round * unit * data.scale / box.w + "%";
+    document.documentElement.style.setProperty("--share", round * unit * data.scale / box.w);
+    document.documentElement.style.setProperty("--ratio", box.w / box.h);
     document.querySelector(".scale-words").textContent = round + (data.feet ? " ft" : " m");
     for (const node of svg.querySelectorAll("g.k:not([data-m])")) node.setAttribute("transform", node.dataset.at + " scale(" + k + ")");
     arrange(k, size);
