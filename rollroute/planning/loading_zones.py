@@ -25,6 +25,7 @@ from rollroute.planning.travel import LoadingZone
 from rollroute.weights.weigh import EdgeWeights
 
 Floats = npt.NDArray[np.float64]
+NO_STOP = Flag.OFF_MAP | Flag.BRIDGE | Flag.TUNNEL
 KERB_REACH_M = 9.0  # assumption: a van at the kerb reaches a chair on the sidewalk beside it
 LONGEST_TO_ZONE_MIN = 15.0  # assumption: further than this the chair rolls all the way or not at all
 ZONES_KEPT, ZONES_TOGETHER = 4, 24  # of each door; riders who stay together have to share one, with chairs of different sizes
@@ -50,11 +51,14 @@ class RoadStops:
 
 
 def road_stops(network: Network, roads: Graph) -> RoadStops:
-    """Every node of a road on which a van may stop and which it can reach; the steepest piece at a node counts."""
+    """Every node of a road on which a van may stop and which it can reach; the steepest piece at a node counts.
+
+    Nobody stops to load on a bridge or in a tunnel; where one begins, the road before it counts.
+    """
     pieces = network.pieces
     driven = np.zeros(network.n_pieces, np.bool_)
     driven[roads.piece] = True
-    rows = np.flatnonzero(driven & np.isin(pieces.kind, [int(k) for k in STOPPING_KINDS]) & ((pieces.flags & Flag.OFF_MAP) == 0))
+    rows = np.flatnonzero(driven & np.isin(pieces.kind, [int(k) for k in STOPPING_KINDS]) & ((pieces.flags & NO_STOP) == 0))
     ends = np.concatenate([pieces.tail[rows], pieces.head[rows]])
     piece = np.concatenate([rows, rows])
     node, group = np.unique(ends, return_inverse=True)

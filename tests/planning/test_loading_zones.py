@@ -9,7 +9,7 @@ import pytest
 
 from rollroute.inputs.move_folder import Move, read_move
 from rollroute.inputs.tables import data_dir
-from rollroute.network.network import Network
+from rollroute.network.network import Flag, Network
 from rollroute.planning import audit_vans, loading_zones, needs, options, van_fit
 from rollroute.planning.loading_zones import carried_zone, zones_near
 from rollroute.planning.make_plan import needs_of
@@ -81,6 +81,19 @@ def test_the_steepest_piece_and_the_lowest_bridge_at_a_stop_count(town: Town) ->
         heights = [town.network.ways.tags(int(pieces.way[p])).get("maxheight") for p in here]
         if not any(heights):
             assert math.isnan(stops.clearance_cm[s])
+
+
+def test_nobody_stops_to_load_on_a_bridge_or_in_a_tunnel(town: Town) -> None:
+    """Every stop is the end of a road outside; the town has road nodes in the middle of bridges, and none of them is a stop."""
+    pieces = town.network.pieces
+    flags, on_road = pieces.flags, np.isin(np.arange(len(pieces.tail)), town.roads[0].graph.piece)
+    covered = on_road & ((flags & (Flag.BRIDGE | Flag.TUNNEL)) != 0)
+    outside = on_road & ~covered
+    ends = {name: set(pieces.tail[rows].tolist()) | set(pieces.head[rows].tolist()) for name, rows in (("in", covered), ("out", outside))}
+    stops = set(town.roads[0].stops.node.tolist())
+
+    assert ends["in"] - ends["out"]
+    assert not stops & (ends["in"] - ends["out"])
 
 
 def test_zones_are_within_reach_and_near_the_kerb(town: Town, move: Move) -> None:
