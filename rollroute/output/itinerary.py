@@ -17,6 +17,7 @@ import json
 import types
 import typing
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -345,10 +346,16 @@ def read_itinerary(path: Path) -> Itinerary:
         raise InputError(f"{file}: damaged route ({error}). Make it again with `rollroute route`.") from error
 
 
+@cache
+def _hints(kind: type) -> dict[str, Any]:
+    """Types of the fields of ``kind``; asked for once, since a route has thousands of places."""
+    return typing.get_type_hints(kind)
+
+
 def _build(kind: Any, value: Any) -> Any:
     """Turn plain JSON ``value`` into ``kind``: dataclasses, lists, tuples and unions with None."""
     if dataclasses.is_dataclass(kind):
-        hints = typing.get_type_hints(kind)
+        hints = _hints(typing.cast(type, kind))
         return kind(**{name: _build(hints[name], item) for name, item in value.items()})  # type: ignore[operator]
     origin, arguments = typing.get_origin(kind), typing.get_args(kind)
     if origin in (typing.Union, types.UnionType):
