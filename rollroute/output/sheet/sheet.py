@@ -64,19 +64,27 @@ def write_sheet(
     press = Press(title=name, header=name, made_at=itinerary.made_at, paper=paper, words=words)
     last = [page_break(), *card_blocks(carer_card, words)] if carer_card is not None else []
     parts = _Parts(itinerary, numbered_as_sent(itinerary), words, text_width_pt(paper), rest_minutes, link, phone)
+    press.place(_laid_out(parts, press, last), path)
+
+
+def _laid_out(parts: _Parts, press: Press, last: list[Block]) -> bytes:
+    """One leaf, if everything fits on it with a smaller map and closer lines; else the map takes what room page 1 has.
+
+    Then the steps begin on page 2, help on a page and findings in a column of their own, where that costs no page.
+    The first tries leave the map blank: drawing it takes as long as all the setting of words.
+    """
     least_pt, most_pt = OVERVIEW_PT
-    map_pt = min(max(LEAF_MAP * wanted_height_pt(itinerary, parts.width_pt), least_pt), most_pt)
+    map_pt = min(max(LEAF_MAP * wanted_height_pt(parts.itinerary, parts.width_pt), least_pt), most_pt)
     blank = parts.front(map_pt, is_drawn=False)
-    walking, help_, back = parts.walking(), parts.help(), parts.back()
-    flow = [columns([*walking, *help_, *back]), *last]
-    if n_pages(press.pdf([*blank, *flow], is_tight=True)) <= (LEAF_PAGES + 1 if last else LEAF_PAGES):
-        press.place(press.pdf([*parts.front(map_pt), *flow], is_tight=True), path)
-        return
+    walking, if_trouble, back = parts.walking(), parts.if_trouble(), parts.back()
+    flow = [columns([*walking, *if_trouble, *back]), *last]
+    if n_pages(press.pdf([*blank, *flow], is_tight=True)) <= LEAF_PAGES + bool(last):
+        return press.pdf([*parts.front(map_pt), *flow], is_tight=True)
     room_pt = map_pt + press.room_pt(blank) - SPARE_PT
     front = [*parts.front(min(max(room_pt, least_pt), most_pt)), page_break()]
     flowing = press.fewest_pages([*front, *flow])
-    apart = press.fewest_pages([*front, columns(walking), page_break(), columns([*help_, column_break(), *back]), *last])
-    press.place(apart if n_pages(apart) <= n_pages(flowing) else flowing, path)
+    apart = press.fewest_pages([*front, columns(walking), page_break(), columns([*if_trouble, column_break(), *back]), *last])
+    return apart if n_pages(apart) <= n_pages(flowing) else flowing
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +127,7 @@ class _Parts:
             *([] if itinerary.halts else charging),
         ]
 
-    def help(self) -> list[Block]:
+    def if_trouble(self) -> list[Block]:
         """What to do if something happens."""
         return [*trouble.chair_section(self.itinerary, self.words), *trouble.other_section(self.itinerary, self.words, self.phone)]
 
