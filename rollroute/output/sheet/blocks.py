@@ -62,9 +62,9 @@ def facts(rows: list[tuple[str, str]]) -> Block:
     return {"kind": "facts", "rows": [list(row) for row in rows]}
 
 
-def table(head: list[str], rows: list[list[str]], *, widths: list[str] | None = None, write: bool = False) -> Block:
-    """A table with a header row; ``write`` makes its rows tall enough to write in."""
-    return {"kind": "table", "head": head, "rows": rows, "widths": widths or ["1fr"] * len(head), "write": write}
+def table(head: list[str], rows: list[list[str]], *, widths: list[str] | None = None) -> Block:
+    """A table with a header row."""
+    return {"kind": "table", "head": head, "rows": rows, "widths": widths or ["1fr"] * len(head)}
 
 
 def figure(svg: str, alt: str, width_pt: float, legend: str = "") -> Block:
