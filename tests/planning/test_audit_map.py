@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from low_roads import limited
 
-from rollroute.inputs.move_folder import Move, read_move
+from rollroute.inputs.move_folder import Move
 from rollroute.inputs.move_hazards import Hazard
 from rollroute.inputs.tables import data_dir
 from rollroute.network.network import Network
@@ -43,11 +43,8 @@ class World:
 
 
 @pytest.fixture(scope="module")
-def evening(quillhaven: Network) -> World:
+def evening(quillhaven: Network, move: Move) -> World:
     """The bundled evening."""
-    found = read_move(data_dir() / "quillhaven")
-    effort = found.settings.effort.model_copy(update={"exact_work": 0.3})
-    move = replace(found, settings=found.settings.model_copy(update={"effort": effort}))
     town = with_power(quillhaven, move.settings.ways.powered)
     travel = NetworkTravel(town).estimate(move, needs_of(move)[0])
     plan = make_plan(move, travel)

@@ -10,8 +10,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from rollroute.inputs.move_folder import Move, read_move
-from rollroute.inputs.tables import data_dir
+from rollroute.inputs.move_folder import Move
 from rollroute.network.network import Network
 from rollroute.network.power import with_power
 from rollroute.planning.audit_travel import travel_violations
@@ -22,14 +21,6 @@ from rollroute.planning.roads import road_graph
 from rollroute.planning.travel import TravelTable, read_travel, write_travel
 
 CLOSES_MIN = 110.0  # 20:30, counted from 18:40
-
-
-@pytest.fixture(scope="module")
-def move() -> Move:
-    found = read_move(data_dir() / "quillhaven")
-    return replace(
-        found, settings=found.settings.model_copy(update={"effort": found.settings.effort.model_copy(update={"exact_work": 0.3})})
-    )
 
 
 @pytest.fixture(scope="module")

@@ -10,8 +10,7 @@ import pytest
 from low_roads import limited
 from scipy.sparse.csgraph import dijkstra
 
-from rollroute.inputs.move_folder import Move, read_move
-from rollroute.inputs.tables import data_dir
+from rollroute.inputs.move_folder import Move
 from rollroute.network.network import Network
 from rollroute.network.power import with_power
 from rollroute.output.move.facts import gather
@@ -27,15 +26,6 @@ from rollroute.planning.travel import TravelTable, plain_node, read_travel, writ
 
 STREET = "North Quay"
 LOW, HIGH = "V1", "V2"  # 275 and 290 cm in the bundled town; of V3 nobody knows it: 289.5 cm of ADA 503.5 count
-
-
-@pytest.fixture(scope="module")
-def move() -> Move:
-    """The bundled evening, planned with little effort."""
-    found = read_move(data_dir() / "quillhaven")
-    return replace(
-        found, settings=found.settings.model_copy(update={"effort": found.settings.effort.model_copy(update={"exact_work": 0.3})})
-    )
 
 
 @pytest.fixture(scope="module")
